@@ -1,0 +1,32 @@
+import type { TestConditions } from '../records/test-run.ts'
+import type { TestKind } from '../records/test-kind.ts'
+
+/** One command to the bridge. The rig ends it by itself after its duration, host or no host. */
+export interface DriveStep {
+  readonly bridge: 'drive' | 'coast' | 'brake'
+  /** Average voltage across the motor while driving; 0 in coast and brake. */
+  readonly setVolt: number
+  readonly durationSec: number
+  /** The rig trips above this magnitude of current, in either direction. */
+  readonly currentLimitAmp: number
+  /** What the step is for, in words for the operator. */
+  readonly purpose: string
+}
+
+/** One test as it will be driven and logged: what the operator is told before anything moves. */
+export interface TestPlan {
+  readonly kind: TestKind
+  /** Samples a second of every channel. */
+  readonly rateHz: number
+  readonly steps: readonly DriveStep[]
+  /** What the shaft must do; the opposite stops the test. */
+  readonly shaft: 'locked' | 'free' | 'any'
+  readonly conditions: TestConditions
+  /** Expected worst case of the whole plan; null before anything is known of the motor. */
+  readonly expectedPeakAmp: number | null
+  readonly expectedRiseKelvin: number | null
+}
+
+export function planDurationSec(plan: TestPlan): number {
+  return plan.steps.reduce((sum, step) => sum + step.durationSec, 0)
+}
