@@ -1,0 +1,44 @@
+import type { LossPlace } from '../store/run-record.ts'
+import type { BeginRun, RunLog } from '../session/run-log.ts'
+
+/**
+ * Takes what a session hears and brings it to the disk through a worker, so that the thread which keeps
+ * the rig alive never waits. `openRecorder(options): Promise<Recorder>` in open-recorder.ts.
+ */
+export interface Recorder {
+  /** Hand this to a session. Rejects with a `WorkFault` where the store cannot be written. */
+  readonly begin: BeginRun
+  /** The run that was begun last and is not finished. */
+  readonly current: RecordedRun | null
+  /** Waits until everything handed over is on the disk (or known to be lost), and ends the worker. */
+  close(): Promise<void>
+}
+
+export interface RecordedRun extends RunLog {
+  /** Samples that never arrived (`link`), that the rig dropped (`rig`); `disk` is counted here. */
+  lost(samples: number, where: LossPlace): void
+  readonly health: RecorderHealth
+}
+
+export interface RecorderHealth {
+  /**
+   * `behind`: the disk is slower than the rig, nothing is lost yet: slow down or stop.
+   * `losing`: the queue is full and samples are being dropped; they are counted.
+   * `failed`: the store refuses; `text` says why and what is safe.
+   */
+  readonly state: 'keeping-up' | 'behind' | 'losing' | 'failed'
+  readonly text: string
+  readonly queuedBytes: number
+  readonly samplesStored: number
+  readonly samplesLost: number
+}
+
+export interface RecorderOptions {
+  readonly file: string
+  /** Called on the main thread whenever the state of health changes. */
+  readonly onHealth?: (health: RecorderHealth) => void
+  /** Everything is on the disk at most this long after it was handed over, on a disk that keeps up. */
+  readonly commitMs?: number
+  /** From here on the recorder is `behind`; at twice as much it drops and counts. */
+  readonly queueLimitBytes?: number
+}

@@ -1,0 +1,10 @@
+/** A set of motors that are judged together: a delivery, a lot. */
+export interface Batch {
+  readonly id: number
+  /** Unique. */
+  readonly name: string
+  readonly typeId: number | null
+  readonly motorIds: readonly number[]
+  readonly notes: string
+  readonly createdAt: string
+}
