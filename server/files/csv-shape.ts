@@ -1,0 +1,80 @@
+import { type ColumnChoice, looksLikeHeader } from '../../src/contract/csv-columns.ts'
+
+/** How a delimited text file is written, told from its beginning. */
+export interface CsvShape {
+  readonly delimiter: ',' | ';' | '\t'
+  readonly decimalComma: boolean
+  /** Lines before the first row that counts: a preamble, and the header where there is one. */
+  readonly linesBeforeData: number
+  readonly header: readonly string[]
+}
+
+/** The comma last: it also stands inside numbers. */
+const DELIMITERS = [';', '\t', ','] as const
+const NUMERIC = /^\s*[+-]?\d[\d.,]*(?:[eE][+-]?\d+)?\s*$/
+
+/**
+ * Finds delimiter, header and decimal sign in the first lines of a file; null where no line looks
+ * like the header of a recording (or holds the columns chosen by hand).
+ */
+export function findCsvShape(
+  firstLines: readonly string[],
+  choices: readonly ColumnChoice[] | null,
+): CsvShape | null {
+  const isHeader = choices
+    ? (cells: readonly string[]) => choices.every(choice => holdsColumn(cells, choice.column))
+    : looksLikeHeader
+  for (const [index, line] of firstLines.entries()) {
+    for (const delimiter of DELIMITERS) {
+      const cells = splitCells(line, delimiter)
+      if (!isHeader(cells)) continue
+      // Columns chosen by number only: a file may start with its first row of numbers.
+      const headless = cells.every(cell => NUMERIC.test(cell) || cell.trim() === '')
+      const linesBeforeData = headless ? index : index + 1
+      return {
+        delimiter,
+        decimalComma: usesDecimalComma(firstLines.slice(linesBeforeData), delimiter),
+        linesBeforeData,
+        header: headless ? cells.map((_, i) => `#${i + 1}`) : cells,
+      }
+    }
+  }
+  return null
+}
+
+function holdsColumn(cells: readonly string[], wanted: string): boolean {
+  const number = /^#(\d+)$/.exec(wanted)
+  if (number) return cells.length >= Number(number[1]) && cells.length > 1
+  return cells.some(
+    cell =>
+      cell.trim() === wanted.trim() || cell.replace(/\[[^\]]*\]\s*$/, '').trim() === wanted.trim(),
+  )
+}
+
+function usesDecimalComma(lines: readonly string[], delimiter: string): boolean {
+  if (delimiter === ',') return false
+  return lines.some(line => splitCells(line, delimiter).some(cell => /^\s*[+-]?\d+,\d+/.test(cell)))
+}
+
+/** Cells of one line; quotes as in RFC 4180, without line breaks inside a cell. */
+function splitCells(line: string, delimiter: string): string[] {
+  const cells: string[] = []
+  let cell = ''
+  let quoted = false
+  for (let i = 0; i < line.length; i++) {
+    const c = line[i]!
+    if (quoted) {
+      if (c !== '"') cell += c
+      else if (line[i + 1] === '"') cell += line[++i]
+      else quoted = false
+    } else if (c === '"' && cell.trim() === '') {
+      quoted = true
+      cell = ''
+    } else if (c === delimiter) {
+      cells.push(cell)
+      cell = ''
+    } else cell += c
+  }
+  cells.push(cell)
+  return cells
+}

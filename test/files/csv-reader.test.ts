@@ -1,0 +1,158 @@
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { gzipSync } from 'node:zlib'
+import { afterAll, describe, expect, test } from 'vitest'
+import { InputFault } from '../../src/base/faults.ts'
+import { parseColumnMap } from '../../src/contract/csv-columns.ts'
+import {
+  type CsvReadOptions,
+  DEFAULT_CSV_READ_OPTIONS,
+  openCsvRecording,
+} from '../../server/files/csv-reader.ts'
+
+const folder = mkdtempSync(join(tmpdir(), 'rotorfit-csv-'))
+afterAll(() => rmSync(folder, { recursive: true }))
+
+async function read(content: string | Uint8Array, options: Partial<CsvReadOptions> = {}) {
+  const file = join(folder, 'recording.csv')
+  writeFileSync(file, content)
+  const recording = await openCsvRecording(file, { ...DEFAULT_CSV_READ_OPTIONS, ...options })
+  const columns = recording.layout.columns.map(() => [] as number[])
+  let batches = 0
+  for await (const batch of recording.batches()) {
+    batches++
+    for (const [i, column] of batch.columns.entries()) columns[i]!.push(...column)
+  }
+  return { ...recording, columns, batches }
+}
+
+const map = (text: string) => {
+  const choices = parseColumnMap(text)
+  if (!choices.ok) throw new Error(choices.error)
+  return choices.value
+}
+
+describe('reads what people write', () => {
+  test('RFC 4180: quoted cells, CRLF, a byte-order mark', async () => {
+    const { columns } = await read('\ufeff"time [ms]","current [mA]"\r\n0,"1500"\r\n1,\r\n')
+    expect(columns).toEqual([
+      [0, 0.001],
+      [1.5, Number.NaN],
+    ])
+  })
+
+  test('a preamble, semicolons and decimal commas', async () => {
+    const { columns, shape } = await read(
+      'Recorder 7\nmade "on 1.2.\n\ntime [s];voltage [V]\n0,5;1,25\n0,6;1,5\n',
+    )
+    expect(columns).toEqual([
+      [0.5, 0.6],
+      [1.25, 1.5],
+    ])
+    expect(shape).toMatchObject({ delimiter: ';', decimalComma: true, linesBeforeData: 4 })
+  })
+
+  test('tabs, a foreign header and a map by hand', async () => {
+    const { columns } = await read('t\tch2\n0\t100\n1\t50\n', {
+      choices: map('time=t:ms,current=ch2:mV/50'),
+    })
+    expect(columns).toEqual([
+      [0, 0.001],
+      [2, 1],
+    ])
+  })
+
+  test('no header at all, columns by number', async () => {
+    const { columns } = await read('0;1,5\n1;2,5\n', { choices: map('time=#1:s,current=#2:A') })
+    expect(columns).toEqual([
+      [0, 1],
+      [1.5, 2.5],
+    ])
+  })
+
+  test('the words of the bridge column, an inverted channel, batches', async () => {
+    const { columns, batches } = await read(
+      'time [s],current [A],bridge\n0,1,drive\n1,2,coast\n2,3,brake\n3,4,\n',
+      { invert: new Set(['current']), batchRows: 3 },
+    )
+    expect(columns).toEqual([
+      [0, 1, 2, 3],
+      [-1, -2, -3, -4],
+      [0, 1, 2, 255],
+    ])
+    expect(batches).toBe(2)
+  })
+
+  test('gzip', async () => {
+    const { columns } = await read(gzipSync('current [A]\n1\n2\n'))
+    expect(columns).toEqual([[1, 2]])
+  })
+})
+
+describe('refuses with file, line and what would be right', () => {
+  test.each([
+    [
+      'a text cell',
+      'time [s],current [A]\n0,1\n0.1,abc\n',
+      "recording.csv:3: column 'current [A]': 'abc' is not a number",
+    ],
+    [
+      'a missing unit',
+      'time,current [A]\n0,1\n',
+      "recording.csv:1: column 'time' has no unit; write e.g. 'time [s]'",
+    ],
+    [
+      'time running backwards',
+      'time [s],current [A]\n0,1\n1,1\n0.5,1\n',
+      'recording.csv:4: time runs backwards (0.5 s after 1 s)',
+    ],
+    ['a missing time', 'time [s],current [A]\n0,1\n,1\n', 'recording.csv:3: the time is missing'],
+    ['no rows', 'time [s],current [A]\n', 'recording.csv: no rows of samples after line 1'],
+    ['an empty file', '', 'recording.csv is empty'],
+    [
+      'a short row',
+      'time [s],current [A]\n0\n',
+      "recording.csv:2: 1 cells, but column 'current [A]' is the 2th",
+    ],
+    [
+      'an open quote',
+      'time [s],current [A]\n0,"1\n',
+      'recording.csv:2: a quoted cell begins and never ends',
+    ],
+    ['no header', 'a,b\n1,2\n', 'no header found'],
+    [
+      'a word for the bridge',
+      'current [A],bridge\n1,open\n',
+      "'open' is no state of the bridge; write drive, coast or brake",
+    ],
+    ['binary data', 'a\u0000b', 'is not text'],
+    ['infinity', 'current [A]\n1e999\n', "'1e999' is not a number"],
+    ['terminal escapes', 'current [A]\n\u001b[2J\n', "'\ufffd[2J' is not a number"],
+  ])('%s', async (_, content, message) => {
+    const failed = await read(content).then(
+      () => null,
+      (error: unknown) => error,
+    )
+    expect(failed).toBeInstanceOf(InputFault)
+    expect((failed as Error).message).toContain(message)
+    expect((failed as Error).message).not.toContain('\n')
+  })
+
+  test('a file that is not there', async () => {
+    await expect(
+      openCsvRecording(join(folder, 'none.csv'), DEFAULT_CSV_READ_OPTIONS),
+    ).rejects.toThrow('none.csv: no such file')
+  })
+
+  test('a gzip file that unpacks to more than it may', async () => {
+    const bomb = gzipSync(`current [A]\n${'1\n'.repeat(200_000)}`)
+    await expect(read(bomb, { maxUnpackedBytes: 100_000 })).rejects.toThrow('unpacks to more than')
+  })
+
+  test('a damaged gzip file', async () => {
+    const damaged = gzipSync(`current [A]\n${'1.234\n'.repeat(1000)}`)
+    damaged.fill(0x55, 20, 60)
+    await expect(read(damaged)).rejects.toThrow('damaged gzip data')
+  })
+})
