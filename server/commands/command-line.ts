@@ -1,0 +1,73 @@
+import { Command, CommanderError } from 'commander'
+import { EXIT_CODE, InputFault, StoppedFault, WorkFault } from '../../src/base/faults.ts'
+import { version } from '../../package.json' with { type: 'json' }
+import type { CommandContext } from './context.ts'
+import { addBackupCommand } from './backup.ts'
+import { addExportCommand } from './export.ts'
+import { addFitCommand } from './fit.ts'
+import { addImportCommand } from './import.ts'
+import { addMotorsCommand } from './motors.ts'
+import { addRunsCommand } from './runs.ts'
+import { addTypesCommand } from './types.ts'
+
+const COMMANDS = [
+  addImportCommand,
+  addFitCommand,
+  addExportCommand,
+  addTypesCommand,
+  addMotorsCommand,
+  addRunsCommand,
+  addBackupCommand,
+]
+
+/** Runs one command line and returns its exit code; never throws, never prints a stack trace. */
+export async function runCommandLine(
+  args: readonly string[],
+  context: CommandContext,
+): Promise<number> {
+  const program = new Command('rotorfit')
+    .description('Logs bench tests of brushed DC motors and identifies their parameters.')
+    .version(version)
+    .showHelpAfterError('(--help shows what is understood)')
+    .exitOverride()
+    .configureOutput({
+      writeOut: context.out,
+      writeErr: text => context.say(text.trimEnd()),
+    })
+  for (const add of COMMANDS) add(program, context)
+  inheritSettings(program)
+  try {
+    await program.parseAsync([...args], { from: 'user' })
+    return EXIT_CODE.done
+  } catch (error) {
+    return explain(error, context)
+  }
+}
+
+/** Subcommands report to the same place as the program. */
+function inheritSettings(command: Command): void {
+  for (const child of command.commands) {
+    child.copyInheritedSettings(command)
+    inheritSettings(child)
+  }
+}
+
+function explain(error: unknown, context: CommandContext): number {
+  if (error instanceof CommanderError) {
+    // commander has said it already; help and version are no failures.
+    return error.exitCode === 0 ? EXIT_CODE.done : EXIT_CODE.badInput
+  }
+  if (error instanceof InputFault) return fail(error.message, EXIT_CODE.badInput)
+  if (error instanceof StoppedFault) return fail(error.message, EXIT_CODE.stopped)
+  if (error instanceof WorkFault) return fail(error.message, EXIT_CODE.failed)
+  if (context.env.ROTORFIT_TRACE) context.say(String((error as Error)?.stack ?? error))
+  return fail(
+    `internal error: ${(error as Error)?.message ?? String(error)} (set ROTORFIT_TRACE=1 to see where)`,
+    EXIT_CODE.failed,
+  )
+
+  function fail(message: string, code: number): number {
+    context.say(`rotorfit: ${message}`)
+    return code
+  }
+}

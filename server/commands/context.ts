@@ -1,0 +1,67 @@
+import type { Command } from 'commander'
+import { defaultStoreFile } from '../store/default-store-file.ts'
+import { openStore } from '../store/open-store.ts'
+import type { Store } from '../store/store.ts'
+
+/** What a command sees of the world: streams, surroundings and the store, so that tests can stand in. */
+export interface CommandContext {
+  /** Results: standard output. */
+  readonly out: (text: string) => void
+  /** Everything else: one line on standard error. */
+  readonly say: (line: string) => void
+  /** Replaces the last progress line where standard error is a terminal; rarely a line of its own elsewhere. */
+  readonly progress: (fraction: number, text: string) => void
+  readonly env: Readonly<Record<string, string | undefined>>
+  /** True where a person can be asked on this terminal. */
+  readonly interactive: boolean
+  /** Aborted by the first interrupt or termination signal. */
+  readonly interrupted: AbortSignal
+}
+
+export interface StoreOption {
+  readonly db?: string
+}
+
+export interface ResultOption {
+  readonly json?: boolean
+}
+
+export const withStore = (command: Command): Command =>
+  command.option('--db <file>', 'the store (else ROTORFIT_DB, else a file in your data folder)')
+
+export const withResult = (command: Command): Command =>
+  withStore(command).option('--json', 'print the result as one JSON document')
+
+export function storeFile(context: CommandContext, options: StoreOption): string {
+  return options.db ?? context.env.ROTORFIT_DB ?? defaultStoreFile(context.env)
+}
+
+/** Opens the store, says which it is, and closes it whatever happens. */
+export async function usingStore<T>(
+  context: CommandContext,
+  options: StoreOption,
+  work: (store: Store) => T | Promise<T>,
+): Promise<T> {
+  const store = openStore(storeFile(context, options), { now: Date.now })
+  try {
+    context.say(`store: ${store.file}`)
+    if (store.interrupted.length > 0) {
+      context.say(
+        `runs ${store.interrupted.join(', ')} were left open by a logger that died; they are kept and marked interrupted`,
+      )
+    }
+    return await work(store)
+  } finally {
+    store.close()
+  }
+}
+
+/** One result: a JSON document on demand, else text for people. */
+export function printResult(
+  context: CommandContext,
+  options: ResultOption,
+  document: unknown,
+  text: () => string,
+): void {
+  context.out(options.json ? `${JSON.stringify(document, null, 2)}\n` : text())
+}

@@ -1,0 +1,70 @@
+import type { Command } from 'commander'
+import { fitText } from '../../src/output/fit-text.ts'
+import type { ParameterName } from '../../src/records/parameter.ts'
+import { runJob } from '../jobs/run-job.ts'
+import {
+  type CommandContext,
+  printResult,
+  type ResultOption,
+  type StoreOption,
+  usingStore,
+  withResult,
+} from './context.ts'
+import {
+  fixOption,
+  numberOption,
+  parameterOption,
+  repeated,
+  runListOption,
+} from './parse-options.ts'
+
+interface FitOptions extends StoreOption, ResultOption {
+  readonly motor: string
+  readonly runs?: number[]
+  readonly fix: Partial<Record<ParameterName, number>>
+  readonly free: ParameterName[]
+  readonly referenceTemperature: number
+}
+
+export function addFitCommand(program: Command, context: CommandContext): void {
+  withResult(program.command('fit'))
+    .description('identify the parameters of a motor from its runs')
+    .requiredOption('--motor <name>', 'the motor')
+    .option('--runs <numbers>', 'only these runs, e.g. 3,4,7', runListOption)
+    .option(
+      '--fix <name=value>',
+      'hold a parameter at a value in SI; may be repeated',
+      fixOption,
+      {},
+    )
+    .option(
+      '--free <name>',
+      'let a parameter be fitted that would be left out; may be repeated',
+      repeated(parameterOption),
+      [],
+    )
+    .option(
+      '--reference-temperature <degC>',
+      'at which R, L and k are reported',
+      numberOption(-50, 200),
+      20,
+    )
+    .action(async (options: FitOptions) => {
+      const file = await usingStore(context, options, store => store.file)
+      const fit = await runJob(
+        'fit',
+        {
+          storeFile: file,
+          motor: options.motor,
+          runIds: options.runs ?? null,
+          settings: {
+            fixed: options.fix,
+            freed: options.free,
+            referenceTemperatureCelsius: options.referenceTemperature,
+          },
+        },
+        { onReport: r => context.progress(r.fraction, r.text), signal: context.interrupted },
+      )
+      printResult(context, options, fit.document, () => fitText(fit.document))
+    })
+}

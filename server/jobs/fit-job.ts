@@ -1,0 +1,49 @@
+import { InputFault } from '../../src/base/faults.ts'
+import type { StoredFit } from '../store/store.ts'
+import type { ReportJob } from './job.ts'
+import { type FitSettings, identifyMotor } from '../../src/identify/identify-motor.ts'
+import { openStore } from '../store/open-store.ts'
+
+export interface FitInput {
+  readonly storeFile: string
+  readonly motor: string
+  /** Null for all runs of the motor that hold something to learn from. */
+  readonly runIds: readonly number[] | null
+  readonly settings: FitSettings
+}
+
+export type FitOutput = StoredFit
+
+/** Identifies a motor from its stored runs and stores the result beside them. */
+export async function fitJob(input: FitInput, report: ReportJob): Promise<FitOutput> {
+  const store = openStore(input.storeFile, { now: Date.now })
+  try {
+    const motor = store.motors.named(input.motor)
+    const records = store.runs.list({ motorId: motor.id })
+    const ids = input.runIds ?? records.map(run => run.id).sort((a, b) => a - b)
+    const stray = ids.find(id => !records.some(run => run.id === id))
+    if (stray !== undefined) {
+      throw new InputFault(
+        `run ${stray} is not a run of '${motor.name}', which has ${records.map(r => r.id).join(', ') || 'none'}`,
+      )
+    }
+    const runs = ids.map((id, index) => {
+      report({ fraction: (0.1 * index) / ids.length, text: `reading run ${id}` })
+      return store.runs.testRun(id)
+    })
+    const result = identifyMotor(motor.name, runs, input.settings, progress => {
+      report({ fraction: 0.1 + 0.9 * progress.fraction, text: progress.text })
+      return true
+    })
+    if (!result.ok) throw new InputFault(result.error.text)
+    return store.fits.add({
+      motorId: motor.id,
+      runIds: ids,
+      document: result.value,
+      settings: input.settings,
+      inputsHash: store.runs.inputsHash(ids),
+    })
+  } finally {
+    store.close()
+  }
+}

@@ -1,0 +1,211 @@
+import { InputFault } from '../../src/base/faults.ts'
+import type { ColumnChoice, CsvQuantity } from '../../src/contract/csv-columns.ts'
+import { QUANTITIES, type Quantity } from '../../src/records/quantity.ts'
+import type { TestKind } from '../../src/records/test-kind.ts'
+import type { TestConditions } from '../../src/records/test-run.ts'
+import {
+  type CsvRecording,
+  DEFAULT_CSV_READ_OPTIONS,
+  openCsvRecording,
+} from '../files/csv-reader.ts'
+import { openStore } from '../store/open-store.ts'
+import type { ColumnPiece } from '../store/run-record.ts'
+import type { ReportJob } from './job.ts'
+
+export interface ImportInput {
+  readonly file: string
+  /** What the user calls the file, kept with the run. */
+  readonly source: string
+  readonly choices: readonly ColumnChoice[] | null
+  readonly invert: readonly CsvQuantity[]
+  /** Where to store it; null for a preview that stores nothing. */
+  readonly into: ImportTarget | null
+}
+
+export interface ImportTarget {
+  readonly storeFile: string
+  readonly motor: string
+  readonly kind: TestKind
+  readonly conditions: TestConditions
+}
+
+export interface ImportOutput {
+  /** Null for a preview. */
+  readonly runId: number | null
+  readonly rows: number
+  readonly columns: readonly ImportedColumn[]
+  readonly ignored: readonly string[]
+  readonly warnings: readonly string[]
+}
+
+/** What a column held, in SI. */
+export interface ImportedColumn {
+  readonly quantity: CsvQuantity
+  readonly header: string
+  readonly unit: string
+  readonly inverted: boolean
+  readonly gaps: number
+  /** Null where every cell is a gap. */
+  readonly lowest: number | null
+  readonly highest: number | null
+  readonly first: readonly (number | null)[]
+}
+
+/** Reads a recording made elsewhere, row by row in bounded memory, into the store (or only looks at it). */
+export async function importJob(input: ImportInput, report: ReportJob): Promise<ImportOutput> {
+  const recording = await openCsvRecording(input.file, {
+    ...DEFAULT_CSV_READ_OPTIONS,
+    choices: input.choices,
+    invert: new Set(input.invert),
+  })
+  const present = new Set(recording.layout.columns.map(c => c.quantity))
+  const stray = input.invert.find(quantity => !present.has(quantity))
+  if (stray) {
+    throw new InputFault(
+      `${input.source}: --invert ${stray}: no such column among ${[...present].join(', ')}`,
+    )
+  }
+  const tally = new ImportTally(recording, input)
+  if (input.into === null) {
+    for await (const piece of pieces(recording, tally, report)) void piece
+    return tally.output(null)
+  }
+  const store = openStore(input.into.storeFile, { now: Date.now })
+  try {
+    const runId = await store.runs.importColumns(
+      {
+        motorId: store.motors.ensure(input.into.motor).id,
+        kind: input.into.kind,
+        origin: 'import',
+        conditions: input.into.conditions,
+        benchId: null,
+        rig: null,
+        channels: [],
+        rateHz: null,
+        plan: null,
+        source: input.source,
+      },
+      pieces(recording, tally, report),
+    )
+    return tally.output(runId)
+  } finally {
+    store.close()
+  }
+}
+
+async function* pieces(
+  recording: CsvRecording,
+  tally: ImportTally,
+  report: ReportJob,
+): AsyncGenerator<ColumnPiece> {
+  const { columns } = recording.layout
+  for await (const batch of recording.batches()) {
+    tally.add(batch.columns)
+    report({ fraction: batch.fractionRead, text: `${tally.rows} rows read` })
+    const of = (quantity: CsvQuantity) => {
+      const index = columns.findIndex(c => c.quantity === quantity)
+      return index < 0 ? null : batch.columns[index]!
+    }
+    const time = of('time')
+    const bridge = of('bridge')
+    yield {
+      timeSec: time && time.map(t => t - tally.startSec),
+      columns: Object.fromEntries(
+        QUANTITIES.flatMap(quantity => {
+          const column = of(quantity)
+          return column ? [[quantity, column]] : []
+        }),
+      ) as Partial<Record<Quantity, Float64Array>>,
+      bridge: bridge && Uint8Array.from(bridge),
+    }
+  }
+}
+
+const SHOWN_ROWS = 5
+
+/** Counts what passes, for the preview and for warnings. */
+class ImportTally {
+  rows = 0
+  /** Time stamp of the first row: a run counts from its own start. */
+  startSec = 0
+  readonly #recording: CsvRecording
+  readonly #input: ImportInput
+  readonly #gaps: number[]
+  readonly #lowest: number[]
+  readonly #highest: number[]
+  readonly #first: (number | null)[][]
+  #repeatedTimes = 0
+  #lastTime = Number.NaN
+
+  constructor(recording: CsvRecording, input: ImportInput) {
+    this.#recording = recording
+    this.#input = input
+    const { columns } = recording.layout
+    this.#gaps = columns.map(() => 0)
+    this.#lowest = columns.map(() => Number.POSITIVE_INFINITY)
+    this.#highest = columns.map(() => Number.NEGATIVE_INFINITY)
+    this.#first = columns.map(() => [])
+  }
+
+  add(columns: readonly Float64Array[]): void {
+    for (const [i, column] of columns.entries()) {
+      const isTime = this.#recording.layout.columns[i]!.quantity === 'time'
+      if (isTime && this.rows === 0) this.startSec = column[0]!
+      for (const value of column) {
+        if (isTime) {
+          if (value === this.#lastTime) this.#repeatedTimes++
+          this.#lastTime = value
+        }
+        if (this.#first[i]!.length < SHOWN_ROWS)
+          this.#first[i]!.push(Number.isNaN(value) ? null : value)
+        if (Number.isNaN(value)) this.#gaps[i]!++
+        else {
+          if (value < this.#lowest[i]!) this.#lowest[i] = value
+          if (value > this.#highest[i]!) this.#highest[i] = value
+        }
+      }
+    }
+    this.rows += columns[0]?.length ?? 0
+  }
+
+  output(runId: number | null): ImportOutput {
+    const columns = this.#recording.layout.columns.map((c, i) => {
+      const isEmpty = this.#gaps[i] === this.rows
+      return {
+        quantity: c.quantity,
+        header: c.header,
+        unit: c.unit,
+        inverted: this.#input.invert.includes(c.quantity),
+        gaps: this.#gaps[i]!,
+        lowest: isEmpty ? null : this.#lowest[i]!,
+        highest: isEmpty ? null : this.#highest[i]!,
+        first: this.#first[i]!,
+      }
+    })
+    return {
+      runId,
+      rows: this.rows,
+      columns,
+      ignored: this.#recording.layout.ignored,
+      warnings: this.#warnings(columns),
+    }
+  }
+
+  #warnings(columns: readonly ImportedColumn[]): string[] {
+    const warnings = columns
+      .filter(c => c.lowest === null)
+      .map(c => `column '${c.header}' has no number in it`)
+    const constant = columns.filter(
+      c => this.rows > 2 && c.quantity !== 'bridge' && c.lowest !== null && c.lowest === c.highest,
+    )
+    warnings.push(
+      ...constant.map(c => `column '${c.header}' never changes: is the sensor connected?`),
+    )
+    if (this.#repeatedTimes > 0) {
+      warnings.push(
+        `${this.#repeatedTimes} rows carry the same time as the row before: the time stamps are too coarse for the sampling`,
+      )
+    }
+    return warnings
+  }
+}
