@@ -7,18 +7,19 @@ export interface RigFacts {
   /** The rig says that there is no motor behind it: prompts may be answered by default, waits shortened. */
   readonly simulated: boolean
   readonly channels: readonly Quantity[]
+  /** A line a channel for the operator to compare with what is on the bench: scale, range, shunt. */
+  readonly channelTexts: readonly string[]
   /** Sample rates that the rig offers and the link carries, any order. */
   readonly ratesHz: readonly number[]
   /** Limits that the rig enforces by itself, whatever the host says. */
   readonly limits: RigLimits
   /** Bus voltage of the supply as the rig sees it. */
   readonly supplyVolt: number | null
-  /** White noise on one sample of current, voltage and speed. */
+  /** Air temperature as the rig sees it. */
+  readonly ambientCelsius: number | null
+  /** White noise on one sample of current and speed. */
   readonly noiseAmp: number | null
-  readonly noiseVolt: number | null
   readonly noiseRadPerSec: number | null
-  /** Switching frequency of the bridge; null for a linear supply. */
-  readonly pwmHz: number | null
 }
 
 export interface RigLimits {

@@ -1,5 +1,6 @@
 import type { TestConditions } from '../records/test-run.ts'
 import type { TestKind } from '../records/test-kind.ts'
+import type { EffectiveLimits } from './limits.ts'
 
 /** One command to the bridge. The rig ends it by itself after its duration, host or no host. */
 export interface DriveStep {
@@ -24,7 +25,22 @@ export interface TestPlan {
   readonly conditions: TestConditions
   /** Expected worst case of the whole plan; null before anything is known of the motor. */
   readonly expectedPeakAmp: number | null
+  /** Rise of the hottest coil that this plan may add; null before anything is known of the motor. */
   readonly expectedRiseKelvin: number | null
+  /** What the host's watch enforces on top of each step's current limit; without, the rig's limits. */
+  readonly guard?: PlanGuard
+}
+
+export interface PlanGuard {
+  readonly limits: EffectiveLimits
+  /** Mean rise of the winding within this run that is still allowed. */
+  readonly allowedMeanRiseKelvin: number
+  /** Brush drop taken off before the resistance is judged; 0 where not known. */
+  readonly brushVolt: number
+  /** Winding at the start, for turning a rise of resistance into kelvins. */
+  readonly startCelsius: number
+  /** Speed noise of one sample; null where not known. */
+  readonly noiseRadPerSec: number | null
 }
 
 export function planDurationSec(plan: TestPlan): number {
