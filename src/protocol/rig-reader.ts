@@ -1,0 +1,106 @@
+import { bodyEnd, bodyText, checkFrame } from './frame.ts'
+import type { LineError, LineFault, LineFaultCode } from './line-fault.ts'
+import { LineSplitter } from './line-splitter.ts'
+import { printable } from './printable.ts'
+import { type RigMessage, readRigMessage } from './rig-message.ts'
+import { emptyBatch, readSamples, type SampleBatch, type SampleLayout } from './sample-lines.ts'
+
+/** Where what a rig sends goes. The batch and its counts are used again: copy what is kept. */
+export interface RigSink {
+  samples(batch: SampleBatch): void
+  /** A piece of a burst; `sequence` counts from the start of the capture. */
+  upload(batch: SampleBatch): void
+  message(message: RigMessage): void
+  fault(error: LineError): void
+}
+
+/** Counted since the reader was made. Every line is accepted or rejected; there is no third way. */
+export interface ReaderCounters {
+  bytes: number
+  lines: number
+  accepted: number
+  rejected: number
+  readonly rejectedBy: Map<LineFaultCode, number>
+}
+
+/**
+ * The host's end of the line: bytes in, checked messages and samples out. Samples are read at byte
+ * level. Before `setLayout` a sample line is a `no-layout` fault: nothing is guessed about it.
+ */
+export class RigReader {
+  readonly counters: ReaderCounters = {
+    bytes: 0,
+    lines: 0,
+    accepted: 0,
+    rejected: 0,
+    rejectedBy: new Map(),
+  }
+  private readonly sink: RigSink
+  private readonly splitter: LineSplitter
+  private readonly batch = emptyBatch()
+  private layout: SampleLayout | null = null
+
+  constructor(sink: RigSink) {
+    this.sink = sink
+    this.splitter = new LineSplitter({
+      line: (bytes, start, end) => this.line(bytes, start, end),
+      reject: (fault, bytes, start, end) => this.reject(fault, bytes, start, end),
+    })
+  }
+
+  /** What a sample holds from the next line on; null where nothing is agreed. */
+  setLayout(layout: SampleLayout | null): void {
+    this.layout = layout
+  }
+
+  push(chunk: Uint8Array): void {
+    this.counters.bytes += chunk.length
+    this.splitter.push(chunk)
+  }
+
+  /** The stream has ended: a partial line is a `truncated` fault. */
+  end(): void {
+    this.splitter.end()
+  }
+
+  private line(bytes: Uint8Array, start: number, end: number): void {
+    const fault = checkFrame(bytes, start, end) ?? this.take(bytes, start, bodyEnd(end))
+    if (fault) this.reject(fault, bytes, start, end)
+    else {
+      this.counters.lines++
+      this.counters.accepted++
+    }
+  }
+
+  private take(bytes: Uint8Array, start: number, end: number): LineFault | null {
+    switch (bytes[start]) {
+      case 0x53: // S
+      case 0x42: // B
+      case 0x55: {
+        // U
+        if (!this.layout) return { code: 'no-layout' }
+        const fault = readSamples(bytes, start, end, this.layout, this.batch)
+        if (fault) return fault
+        if (bytes[start] === 0x55) this.sink.upload(this.batch)
+        else this.sink.samples(this.batch)
+        return null
+      }
+      default: {
+        const body = bodyText(bytes, start, end)
+        if (typeof body !== 'string') return body
+        const message = readRigMessage(body)
+        if (!message.ok) return message.error
+        this.sink.message(message.value)
+        return null
+      }
+    }
+  }
+
+  private reject(fault: LineFault, bytes: Uint8Array, start: number, end: number): void {
+    const { counters } = this
+    counters.lines++
+    counters.rejected++
+    counters.rejectedBy.set(fault.code, (counters.rejectedBy.get(fault.code) ?? 0) + 1)
+    this.sink.fault({ lineNumber: counters.lines, raw: printable(bytes, start, end), fault })
+  }
+}
