@@ -1,6 +1,6 @@
 import { Command, CommanderError } from 'commander'
 import { EXIT_CODE, InputFault, StoppedFault, WorkFault } from '../../src/base/faults.ts'
-import { version } from '../../package.json' with { type: 'json' }
+import packageFacts from '../../package.json' with { type: 'json' }
 import type { CommandContext } from './context.ts'
 import { addBackupCommand } from './backup.ts'
 import { addExportCommand } from './export.ts'
@@ -27,7 +27,7 @@ export async function runCommandLine(
 ): Promise<number> {
   const program = new Command('rotorfit')
     .description('Logs bench tests of brushed DC motors and identifies their parameters.')
-    .version(version)
+    .version(packageFacts.version)
     .showHelpAfterError('(--help shows what is understood)')
     .exitOverride()
     .configureOutput({
