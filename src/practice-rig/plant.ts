@@ -1,58 +1,79 @@
-import type { BridgeMode } from '../protocol/bridge.ts'
-import type { ChannelDeclaration } from '../protocol/channel.ts'
-import type { Identity, LimitsDeclaration } from '../protocol/declaration.ts'
+import type { BridgeState, ChannelTraits } from '../records/recording.ts'
+import type { Quantity } from '../records/quantity.ts'
 
-/**
- * Motor, bridge, supply and sensors of a practice rig, as its firmware meets them. Time is the
- * rig's own, in seconds since it was switched on, and only moves forward.
- *
- * Firmware and plant take turns: the firmware advances the plant to the next moment at which it has
- * something to do, then samples, or changes the bridge.
- */
-export interface Plant {
-  readonly identity: Identity
-  readonly limits: LimitsDeclaration
-  /** Sample periods, the shortest first; each a multiple of `limits.burst.periodNs` where there is one. */
-  readonly periodsNs: readonly number[]
+/** How the shaft is held. `slipping`: a clamp that gives way at a torque, to try the watch. */
+export type Shaft =
+  | { readonly hold: 'free' }
+  | { readonly hold: 'locked'; readonly angleRad: number }
+  | { readonly hold: 'slipping'; readonly angleRad: number; readonly slipNm: number }
+  /** Turned from outside at a set speed, whatever torque that takes. */
+  | { readonly hold: 'driven'; readonly speedRadPerSec: number }
 
-  /** The channels as they measure at the sample period last given to `setSamplePeriod`. */
+/** How to read a channel's counts: value = offset + scale × counts. */
+export interface ChannelDeclaration {
+  readonly quantity: Quantity
+  readonly scale: number
+  readonly offset: number
+  readonly countLow: number
+  readonly countHigh: number
+  /** Counts run over from countHigh to countLow (position); else they stop there. */
+  readonly wraps: boolean
+  readonly traits: ChannelTraits
+}
+
+/** Called for each sample; `counts` (one a channel) is reused, copy what is kept. */
+export type SampleSink = (timeMicros: number, counts: Int32Array, bridge: number) => void
+
+export interface Sampler {
+  readonly rateHz: number
   readonly channels: readonly ChannelDeclaration[]
-  setSamplePeriod(periodNs: number): void
-
-  /** Changes the bridge now. `setVolt` is the mean voltage while driving, else 0. */
-  setBridge(mode: BridgeMode, setVolt: number): void
-
-  /**
-   * Moves physics on to `toSec`, or to the first moment at which a guard is passed, and says which
-   * one and the value that passed it. The firmware then opens the bridge and goes on from `timeSec`.
-   */
-  advance(toSec: number, guards: PlantGuards): PlantStop | null
-  readonly timeSec: number
-
-  /** One reading of every channel now, as counts within the channel's range, into `counts[at …]`. */
-  sample(counts: Int32Array, at: number): void
-
-  /** What the rig's protection and health report see now: measured, so with their own error. */
-  readonly busVolt: number
-  readonly speedRadPerSec: number
-  readonly boardCelsius: number | null
-
-  /** Index pulses of the encoder since the last call; `count` is the position channel's reading. */
-  takeIndexPulses(): readonly { readonly timeSec: number; readonly count: number }[]
-  /** The position channel reads 0 here from now on. False where the rig has no position channel. */
-  markZero(): boolean
+  stop(): void
 }
 
-/** Magnitudes at which the protection reacts; Infinity where it does not watch. */
-export interface PlantGuards {
-  readonly currentAmp: number
-  readonly speedRadPerSec: number
-  readonly busHighVolt: number
+export interface PlantEdge {
+  readonly timeMicros: number
+  readonly state: Exclude<BridgeState, 'unknown'>
+  readonly setVolt: number
 }
 
-export interface PlantStop {
-  readonly timeSec: number
-  readonly cause: 'over-current' | 'over-speed' | 'bus-high'
-  /** Signed. */
+export interface PlantTrip {
+  readonly timeMicros: number
+  readonly cause: 'over-current' | 'over-voltage'
+  /** The current or bus voltage that tripped. */
   readonly value: number
+}
+
+/** The true state, for checks and for what a rig shows about itself; no sensor is between. */
+export interface PlantState {
+  readonly timeMicros: number
+  readonly currentAmp: number
+  readonly terminalVolt: number
+  readonly speedRadPerSec: number
+  readonly angleRad: number
+  readonly busVolt: number
+  readonly windingCelsius: number
+  readonly housingCelsius: number
+  readonly shaftTorqueNm: number
+  readonly bridge: Exclude<BridgeState, 'unknown'>
+}
+
+/** A simulated motor on a simulated bench. Time only moves in `advanceTo`. */
+export interface Plant {
+  readonly timeMicros: number
+  /** Acts at the plant's present time and is logged as an edge. */
+  setBridge(state: Exclude<BridgeState, 'unknown'>, setVolt?: number): void
+  setShaft(shaft: Shaft): void
+  /** Added inertia and constant external torque (positive drives the shaft forward). */
+  setLoad(inertiaKgM2: number, torqueNm: number): void
+  setAmbient(celsius: number): void
+  setWindingTemperature(celsius: number): void
+  /** Comparators: the bridge goes to coast in the step in which a limit is passed. null: none. */
+  setTrips(currentAmp: number | null, busVolt: number | null): void
+  /** Starts sampling all channels; the first sample comes one period after the present time. */
+  sample(rateHz: number, sink: SampleSink): Sampler
+  advanceTo(timeMicros: number): void
+  state(): PlantState
+  /** Edges since the last call, oldest first. */
+  takeEdges(): PlantEdge[]
+  takeTrip(): PlantTrip | null
 }
