@@ -15,13 +15,20 @@ export interface PracticeSupply {
   readonly resistanceOhm: number
   /** The supply folds its voltage back so that no more than this flows. */
   readonly limitAmp: number
-  /** A supply that cannot sink lets a braking motor pump the bus up. */
+  /** Behind a PWM bridge, a supply that cannot sink lets a braking motor pump the bus up. */
   readonly sinks: boolean
+  /** Capacitance of the bus of a PWM bridge. */
   readonly busFarad: number
+  /** Amplitude and frequency of hum on the supply. */
+  readonly humVolt: number
+  readonly humHz: number
 }
 
 export interface PracticeBridge {
-  /** `linear`: an amplifier behind its output resistance. `pwm`: centred pulses, slow decay. */
+  /**
+   * `linear`: a four-quadrant amplifier behind the supply's resistance. `pwm`: centred pulses from
+   * the bus, terminals shorted between them (slow decay, synchronous).
+   */
   readonly kind: 'linear' | 'pwm'
   readonly pwmHz: number
   /** Both switches in the path, and the leads to the motor. */
@@ -38,10 +45,13 @@ export interface PracticeFixture {
 }
 
 export interface PracticeChannel {
+  readonly name: string
   readonly quantity: Quantity
-  /** Readings span -fullScale … fullScale (0 … fullScale where `unipolar`) in 2^bits codes. */
+  /** Readings span -fullScale … fullScale (0 … fullScale where `unipolar`) in 2^bits codes… */
   readonly fullScale: number
   readonly unipolar: boolean
+  /** …about this value (a temperature range need not begin at 0). */
+  readonly originSI: number
   readonly bits: number
   /** Standard deviation of white noise on one reading, SI. */
   readonly noise: number

@@ -1,5 +1,5 @@
-import type { BridgeState, ChannelTraits } from '../records/recording.ts'
-import type { Quantity } from '../records/quantity.ts'
+import type { BridgeMode } from '../protocol/bridge.ts'
+import type { ChannelDeclaration } from '../protocol/channel.ts'
 
 /** How the shaft is held. `slipping`: a clamp that gives way at a torque, to try the watch. */
 export type Shaft =
@@ -9,43 +9,15 @@ export type Shaft =
   /** Turned from outside at a set speed, whatever torque that takes. */
   | { readonly hold: 'driven'; readonly speedRadPerSec: number }
 
-/** How to read a channel's counts: value = offset + scale × counts. */
-export interface ChannelDeclaration {
-  readonly quantity: Quantity
-  readonly scale: number
-  readonly offset: number
-  readonly countLow: number
-  readonly countHigh: number
-  /** Counts run over from countHigh to countLow (position); else they stop there. */
-  readonly wraps: boolean
-  readonly traits: ChannelTraits
-}
-
-/** Called for each sample; `counts` (one a channel) is reused, copy what is kept. */
-export type SampleSink = (timeMicros: number, counts: Int32Array, bridge: number) => void
-
-export interface Sampler {
-  readonly rateHz: number
-  readonly channels: readonly ChannelDeclaration[]
-  stop(): void
-}
-
 export interface PlantEdge {
-  readonly timeMicros: number
-  readonly state: Exclude<BridgeState, 'unknown'>
+  readonly timeSec: number
+  readonly mode: BridgeMode
   readonly setVolt: number
 }
 
-export interface PlantTrip {
-  readonly timeMicros: number
-  readonly cause: 'over-current' | 'over-voltage'
-  /** The current or bus voltage that tripped. */
-  readonly value: number
-}
-
-/** The true state, for checks and for what a rig shows about itself; no sensor is between. */
+/** The true state, for checks and for what a practice rig shows of itself; no sensor is between. */
 export interface PlantState {
-  readonly timeMicros: number
+  readonly timeSec: number
   readonly currentAmp: number
   readonly terminalVolt: number
   readonly speedRadPerSec: number
@@ -53,27 +25,67 @@ export interface PlantState {
   readonly busVolt: number
   readonly windingCelsius: number
   readonly housingCelsius: number
+  readonly boardCelsius: number
   readonly shaftTorqueNm: number
-  readonly bridge: Exclude<BridgeState, 'unknown'>
+  readonly bridge: BridgeMode
 }
 
-/** A simulated motor on a simulated bench. Time only moves in `advanceTo`. */
+/** Running totals since the plant was made, in joules. */
+export interface PlantEnergy {
+  readonly input: number
+  readonly copper: number
+  readonly contact: number
+  readonly friction: number
+}
+
+/** All channels of the bench read together once a period. */
+export interface Sampler {
+  readonly periodSec: number
+  readonly channels: readonly ChannelDeclaration[]
+  /** One reading of every channel at the plant's present time. */
+  read(counts: Int32Array, at: number): void
+}
+
+/** Magnitudes at which `advance` stops; Infinity where nobody watches. */
+export interface PlantGuards {
+  readonly currentAmp: number
+  readonly speedRadPerSec: number
+  readonly busHighVolt: number
+}
+
+export interface PlantStop {
+  readonly timeSec: number
+  readonly cause: 'over-current' | 'over-speed' | 'bus-high'
+  /** Signed. */
+  readonly value: number
+}
+
+export const NO_GUARDS: PlantGuards = {
+  currentAmp: Number.POSITIVE_INFINITY,
+  speedRadPerSec: Number.POSITIVE_INFINITY,
+  busHighVolt: Number.POSITIVE_INFINITY,
+}
+
+/** A practice motor on its bench. Time only moves in `advance`. */
 export interface Plant {
-  readonly timeMicros: number
-  /** Acts at the plant's present time and is logged as an edge. */
-  setBridge(state: Exclude<BridgeState, 'unknown'>, setVolt?: number): void
+  readonly timeSec: number
+  /** Acts at the present time and is noted as an edge. `setVolt`: mean voltage while driving. */
+  setBridge(mode: BridgeMode, setVolt: number): void
   setShaft(shaft: Shaft): void
-  /** Added inertia and constant external torque (positive drives the shaft forward). */
+  /** Added inertia and constant torque from outside (positive drives the shaft forward). */
   setLoad(inertiaKgM2: number, torqueNm: number): void
   setAmbient(celsius: number): void
-  setWindingTemperature(celsius: number): void
-  /** Comparators: the bridge goes to coast in the step in which a limit is passed. null: none. */
-  setTrips(currentAmp: number | null, busVolt: number | null): void
-  /** Starts sampling all channels; the first sample comes one period after the present time. */
-  sample(rateHz: number, sink: SampleSink): Sampler
-  advanceTo(timeMicros: number): void
+  setTemperatures(windingCelsius: number, housingCelsius: number): void
+  /** Takes the place of the sampler before. */
+  setSamplePeriod(periodSec: number): Sampler
+  /** The position channel counts from here. */
+  markZero(): void
+  /** Moves on to `toSec`, or to the first step in which a guard is passed. */
+  advance(toSec: number, guards: PlantGuards): PlantStop | null
   state(): PlantState
-  /** Edges since the last call, oldest first. */
+  energy(): PlantEnergy
+  /** Since the last call, oldest first. */
   takeEdges(): PlantEdge[]
-  takeTrip(): PlantTrip | null
+  /** Passes of the shaft's zero mark since the last call; `count`: what the encoder stood at. */
+  takeIndexPulses(): { readonly timeSec: number; readonly count: number }[]
 }
