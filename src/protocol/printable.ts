@@ -5,7 +5,12 @@ import { BYTE } from './wire.ts'
  * every other byte (control characters, terminal escapes, halves of anything) becomes `\xNN`, and
  * what is longer than `limit` is cut with its length said.
  */
-export function printable(bytes: Uint8Array, start = 0, end = bytes.length, limit = 160): string {
+export function printableBytes(
+  bytes: Uint8Array,
+  start = 0,
+  end = bytes.length,
+  limit = 160,
+): string {
   const stop = Math.min(end, start + limit)
   let text = ''
   for (let i = start; i < stop; i++) {

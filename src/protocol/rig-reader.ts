@@ -1,7 +1,7 @@
 import { bodyEnd, bodyText, checkFrame } from './frame.ts'
 import type { LineError, LineFault, LineFaultCode } from './line-fault.ts'
 import { LineSplitter } from './line-splitter.ts'
-import { printable } from './printable.ts'
+import { printableBytes } from './printable.ts'
 import { type RigMessage, readRigMessage } from './rig-message.ts'
 import { emptyBatch, readSamples, type SampleBatch, type SampleLayout } from './sample-lines.ts'
 
@@ -39,6 +39,7 @@ export class RigReader {
   private readonly splitter: LineSplitter
   private readonly batch = emptyBatch()
   private layout: SampleLayout | null = null
+  private burstLayout: SampleLayout | null = null
 
   constructor(sink: RigSink) {
     this.sink = sink
@@ -48,9 +49,13 @@ export class RigReader {
     })
   }
 
-  /** What a sample holds from the next line on; null where nothing is agreed. */
-  setLayout(layout: SampleLayout | null): void {
-    this.layout = layout
+  /**
+   * What a sample of the stream and one of a burst (always all channels, P-9.1) hold from the next
+   * line on; null where nothing is agreed.
+   */
+  setLayout(stream: SampleLayout | null, burst: SampleLayout | null): void {
+    this.layout = stream
+    this.burstLayout = burst
   }
 
   push(chunk: Uint8Array): void {
@@ -76,15 +81,9 @@ export class RigReader {
     switch (bytes[start]) {
       case 0x53: // S
       case 0x42: // B
-      case 0x55: {
-        // U
-        if (!this.layout) return { code: 'no-layout' }
-        const fault = readSamples(bytes, start, end, this.layout, this.batch)
-        if (fault) return fault
-        if (bytes[start] === 0x55) this.sink.upload(this.batch)
-        else this.sink.samples(this.batch)
-        return null
-      }
+        return this.takeSamples(bytes, start, end, this.layout, batch => this.sink.samples(batch))
+      case 0x55: // U
+        return this.takeSamples(bytes, start, end, this.burstLayout, b => this.sink.upload(b))
       default: {
         const body = bodyText(bytes, start, end)
         if (typeof body !== 'string') return body
@@ -96,11 +95,24 @@ export class RigReader {
     }
   }
 
+  private takeSamples(
+    bytes: Uint8Array,
+    start: number,
+    end: number,
+    layout: SampleLayout | null,
+    accept: (batch: SampleBatch) => void,
+  ): LineFault | null {
+    if (!layout) return { code: 'no-layout' }
+    const fault = readSamples(bytes, start, end, layout, this.batch)
+    if (!fault) accept(this.batch)
+    return fault
+  }
+
   private reject(fault: LineFault, bytes: Uint8Array, start: number, end: number): void {
     const { counters } = this
     counters.lines++
     counters.rejected++
     counters.rejectedBy.set(fault.code, (counters.rejectedBy.get(fault.code) ?? 0) + 1)
-    this.sink.fault({ lineNumber: counters.lines, raw: printable(bytes, start, end), fault })
+    this.sink.fault({ lineNumber: counters.lines, raw: printableBytes(bytes, start, end), fault })
   }
 }

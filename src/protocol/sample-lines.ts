@@ -1,7 +1,7 @@
 import { decodeWords, encodedLength, encodeWords } from './base64.ts'
 import type { ChannelDeclaration } from './channel.ts'
 import type { LineFault } from './line-fault.ts'
-import { printable } from './printable.ts'
+import { printableBytes } from './printable.ts'
 import { BYTE, WIRE } from './wire.ts'
 
 /** What a sample holds, in order: the channels agreed by the last `sampling` request. */
@@ -142,7 +142,7 @@ function notANumber(bytes: Uint8Array, from: number, end: number, field: string)
   const start = Math.min(from + 1, end)
   const space = bytes.indexOf(BYTE.space, start)
   const stop = space < 0 || space > end ? end : space
-  return { code: 'not-a-number', field, received: printable(bytes, start, stop, 40) }
+  return { code: 'not-a-number', field, received: printableBytes(bytes, start, stop, 40) }
 }
 
 function outOfRange(received: number, low: number, high: number, field = 'count'): LineFault {
