@@ -40,7 +40,7 @@ export async function writeRunCsv(
     try {
       for (const piece of pieces) {
         if (options.signal.aborted) throw new StoppedFault(`stopped; ${file} was not written`)
-        await handle.write(rows === 0 ? header(piece) + body(piece) : body(piece))
+        await handle.write(rows === 0 ? csvHeader(piece) + csvRows(piece) : csvRows(piece))
         rows += piece.sampleCount
         options.onRows(rows)
       }
@@ -58,12 +58,14 @@ export async function writeRunCsv(
   }
 }
 
-function header(piece: Recording): string {
+/** The header row of a recording, quantities with their units. */
+export function csvHeader(piece: Recording): string {
   const cells = QUANTITIES.filter(q => piece.columns[q]).map(q => `${q} [${UNIT_OF[q]}]`)
   return `${[...(piece.timeSec ? ['time [s]'] : []), ...cells, ...(piece.bridge ? ['bridge'] : [])].join(',')}\n`
 }
 
-function body(piece: Recording): string {
+/** Its samples, a row each. */
+export function csvRows(piece: Recording): string {
   const columns = [piece.timeSec, ...QUANTITIES.map(q => piece.columns[q])].filter(c => c != null)
   const lines: string[] = new Array(piece.sampleCount)
   for (let row = 0; row < piece.sampleCount; row++) {

@@ -7,6 +7,7 @@ import { Worker, type WorkerOptions } from 'node:worker_threads'
 export const WORKER_SOURCES = {
   'recorder-worker': '../recorder/recorder-worker.ts',
   'job-worker': '../jobs/job-worker.ts',
+  'store-worker': '../http/store-worker.ts',
 } as const satisfies Record<string, `${string}.ts`>
 
 export type WorkerName = keyof typeof WORKER_SOURCES

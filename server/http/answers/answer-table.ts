@@ -1,0 +1,14 @@
+import type { QuestionName, StoreQuestions } from '../ask-store.ts'
+import type { Answers, Library } from './library.ts'
+import { motorAnswers } from './motor-answers.ts'
+import { runAnswers } from './run-answers.ts'
+
+const ANSWERS: Answers = { ...motorAnswers, ...runAnswers }
+
+export function answer<N extends QuestionName>(
+  library: Library,
+  name: N,
+  input: StoreQuestions[N]['input'],
+): StoreQuestions[N]['answer'] {
+  return ANSWERS[name](library, input)
+}

@@ -1,0 +1,49 @@
+import type {
+  FitSummary,
+  IdentificationPage,
+  MotorChanges,
+  MotorList,
+  MotorPage,
+  MotorView,
+} from '../../src/contract/http-motors.ts'
+import type {
+  RunChangesBody,
+  RunPage,
+  SeriesQuery,
+  SeriesView,
+} from '../../src/contract/http-runs.ts'
+
+/**
+ * Everything that HTTP asks of the store, each with what goes in and what comes out. The store lives
+ * in a worker: the thread that keeps a rig alive never waits for the disk.
+ */
+export interface StoreQuestions {
+  motorList: { input: { find: string }; answer: MotorList }
+  motorPage: { input: { motor: number }; answer: MotorPage }
+  motorName: { input: { motor: number }; answer: string }
+  addMotor: { input: MotorChanges & { name: string }; answer: MotorView }
+  changeMotor: { input: { motor: number; changes: MotorChanges }; answer: MotorView }
+  deleteMotor: { input: { motor: number }; answer: null }
+  restoreMotor: { input: { motor: number }; answer: MotorView }
+  runPage: { input: { run: number } & SeriesQuery; answer: RunPage }
+  series: { input: { run: number } & SeriesQuery; answer: SeriesView }
+  changeRun: { input: { run: number; changes: RunChangesBody }; answer: RunPage['run'] }
+  recordingText: {
+    input: { run: number; from: number; to: number }
+    answer: { text: string; fileName: string; isLast: boolean }
+  }
+  deleteRun: { input: { run: number }; answer: null }
+  restoreRun: { input: { run: number }; answer: null }
+  identificationPage: {
+    input: { motor: number; fit?: number | undefined; other?: number | undefined }
+    answer: Omit<IdentificationPage, 'job'>
+  }
+  fitSummaries: { input: { motor: number }; answer: FitSummary[] }
+}
+
+export type QuestionName = keyof StoreQuestions
+
+export type AskStore = <N extends QuestionName>(
+  name: N,
+  input: StoreQuestions[N]['input'],
+) => Promise<StoreQuestions[N]['answer']>

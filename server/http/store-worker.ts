@@ -1,0 +1,37 @@
+import { parentPort, workerData } from 'node:worker_threads'
+import { EXIT_CODE, InputFault } from '../../src/base/faults.ts'
+import { openStore } from '../store/open-store.ts'
+import { answer } from './answers/answer-table.ts'
+import { createFittedShelf } from './answers/fitted-shelf.ts'
+import { simulateFitted } from './answers/simulate-fitted.ts'
+import type { QuestionName } from './ask-store.ts'
+
+export interface StoreQuestion {
+  readonly id: number
+  readonly name: QuestionName
+  readonly input: unknown
+}
+
+export type StoreReply =
+  | { readonly id: number; readonly answer: unknown }
+  | { readonly id: number; readonly exitCode: number; readonly message: string }
+
+const { storeFile } = workerData as { storeFile: string }
+const store = openStore(storeFile, { now: Date.now })
+const library = { store, fitted: createFittedShelf(simulateFitted) }
+
+parentPort?.on('message', (question: StoreQuestion | 'close') => {
+  if (question === 'close') {
+    store.close()
+    parentPort?.close()
+    return
+  }
+  const { id, name, input } = question
+  const reply = (message: StoreReply) => parentPort?.postMessage(message)
+  try {
+    reply({ id, answer: answer(library, name, input as never) })
+  } catch (error) {
+    const exitCode = error instanceof InputFault ? EXIT_CODE.badInput : EXIT_CODE.failed
+    reply({ id, exitCode, message: error instanceof Error ? error.message : String(error) })
+  }
+})

@@ -1,0 +1,14 @@
+import type { BenchView } from './http-bench.ts'
+import type { JobView } from './http-motors.ts'
+import type { LiveEvent } from './live.ts'
+
+/** What an event stream carries, one JSON object an event. The first is always `hello`. */
+export type PageEvent =
+  /** The name of this stream: who drives is told by it. */
+  | { readonly type: 'hello'; readonly stream: string; readonly bench: BenchView }
+  /** The state of the bench after any change of it. */
+  | { readonly type: 'bench'; readonly bench: BenchView }
+  | { readonly type: 'live'; readonly event: LiveEvent }
+  | { readonly type: 'job'; readonly job: JobView }
+  /** This client reads too slowly: so many live events were left out before this one. */
+  | { readonly type: 'missed'; readonly count: number }
