@@ -54,7 +54,7 @@ export function effectiveLimits(
   given: LimitsGiven,
   rig: RigLimits,
 ): Result<EffectiveLimits, string> {
-  const supplyVolt = given.supplyVolt ?? rig.voltageVolt
+  const supplyVolt = given.supplyVolt ?? rig.driveVolt
   if (supplyVolt > TOUCHABLE_VOLT && !given.above60VoltDeclared) {
     return failure(
       `supply of ${supplyVolt} V: above ${TOUCHABLE_VOLT} V DC nothing is driven unless the bench is declared fit for it`,
@@ -68,7 +68,7 @@ export function effectiveLimits(
   const voltage = lowest([
     [given.motorVolt, "the motor's highest voltage"],
     [given.supplyVolt, "the supply's voltage"],
-    [rig.voltageVolt, "the rig's voltage limit"],
+    [rig.driveVolt, "the rig's voltage limit"],
   ])
   for (const [what, value] of [
     ['current limit', current.value],
@@ -89,7 +89,7 @@ export function effectiveLimits(
     speedRadPerSec: speeds.length > 0 ? Math.min(...speeds) : null,
     riseKelvin: given.riseKelvin,
     stallSec: rig.stallSec ?? DEFAULT_STALL_SEC,
-    stepSec: rig.stepSec ?? DEFAULT_STEP_SEC,
+    stepSec: rig.longestDriveSec ?? DEFAULT_STEP_SEC,
   })
 }
 

@@ -2,8 +2,8 @@ import type { Quantity } from '../records/quantity.ts'
 
 /** What a connected rig declared, as far as planning and watching need it. SI; null where not declared. */
 export interface RigFacts {
-  readonly name: string
-  readonly serial: string
+  readonly model: string
+  readonly serialNumber: string
   /** The rig says that there is no motor behind it: prompts may be answered by default, waits shortened. */
   readonly simulated: boolean
   readonly channels: readonly Quantity[]
@@ -11,6 +11,8 @@ export interface RigFacts {
   readonly channelTexts: readonly string[]
   /** Sample rates that the rig offers and the link carries, any order. */
   readonly ratesHz: readonly number[]
+  /** The bridge can drive in both directions. */
+  readonly reversible: boolean
   /** Limits that the rig enforces by itself, whatever the host says. */
   readonly limits: RigLimits
   /** Bus voltage of the supply as the rig sees it. */
@@ -23,12 +25,12 @@ export interface RigFacts {
 }
 
 export interface RigLimits {
-  readonly voltageVolt: number
+  readonly driveVolt: number
   readonly currentAmp: number
   readonly speedRadPerSec: number | null
   readonly busVolt: number | null
   /** Longest time at standstill with current before the rig opens the bridge. */
   readonly stallSec: number | null
   /** Longest duration that one drive command may carry. */
-  readonly stepSec: number | null
+  readonly longestDriveSec: number | null
 }

@@ -1,0 +1,92 @@
+import type { KnownMotor } from './known-motor.ts'
+import {
+  ceilingAmp,
+  mostNoLoadAmp,
+  type PlanContext,
+  type PlannedStep,
+  turningStep,
+} from './plan-parts.ts'
+import { LEAST_RESISTANCE_SHARE, type StallLine, stallLine } from './stall-line.ts'
+
+/** Of a settled speed, this much of the expected back-EMF is counted on. */
+const COUNTED_ON = 0.9
+const SETTLE_TIME_CONSTANTS = 5
+const UNKNOWN_MECHANICAL_SEC = 0.3
+const SHORTEST_SETTLE_SEC = 0.15
+const LONGEST_SETTLE_SEC = 5
+const MOST_STAIRS = 60
+const LEVEL_TOLERANCE = 1e-6
+
+/** Long enough for the speed to have settled. */
+export function settleSec(known: KnownMotor): number {
+  const wanted = SETTLE_TIME_CONSTANTS * (known.mechanicalSec ?? UNKNOWN_MECHANICAL_SEC)
+  return Math.min(LONGEST_SETTLE_SEC, Math.max(SHORTEST_SETTLE_SEC, wanted))
+}
+
+/** The highest voltage that may be stepped to from standstill. */
+export function standstillVolt(context: PlanContext, line: StallLine): number {
+  return line.brushVolt + LEAST_RESISTANCE_SHARE * line.resistanceOhm * ceilingAmp(context.limits)
+}
+
+/** Back-EMF to count on once the shaft has settled at a voltage. */
+export function settledBackEmfVolt(known: KnownMotor, line: StallLine, setVolt: number): number {
+  const lostVolt = line.brushVolt + line.resistanceOhm * mostNoLoadAmp(known, setVolt)
+  return COUNTED_ON * Math.max(0, setVolt - lostVolt)
+}
+
+export interface ClimbLevel {
+  readonly volt: number
+  /** Time at the level beyond settling. */
+  readonly holdSec: number
+  readonly purpose: string
+}
+
+/**
+ * Drives the free shaft upwards through the levels in one direction, never down (which would brake
+ * and pump the supply), with as many stairs between as the current limit asks for. Null where a
+ * stair cannot lead higher.
+ */
+export function climb(
+  context: PlanContext,
+  direction: 1 | -1,
+  levels: readonly ClimbLevel[],
+): PlannedStep[] | null {
+  const line = stallLine(context.known.stallPoints)
+  if (!line) return null
+  const reach = LEAST_RESISTANCE_SHARE * line.resistanceOhm * ceilingAmp(context.limits)
+  const settle = settleSec(context.known)
+  const steps: PlannedStep[] = []
+  let volt = 0
+  let backEmf = 0
+  for (const level of levels) {
+    while (volt < level.volt - LEVEL_TOLERANCE) {
+      if (steps.length >= MOST_STAIRS) return null
+      const highest = backEmf === 0 ? standstillVolt(context, line) : backEmf + reach
+      const next = Math.min(level.volt, highest)
+      if (next <= volt * 1.01) return null
+      const last = next >= level.volt - LEVEL_TOLERANCE
+      steps.push(
+        turningStep(
+          context,
+          direction * next,
+          settle + (last ? level.holdSec : 0),
+          direction * backEmf,
+          last ? level.purpose : 'stair: keeps the current low',
+        ),
+      )
+      volt = next
+      backEmf = settledBackEmfVolt(context.known, line, next)
+    }
+  }
+  return steps
+}
+
+/** The highest voltage for the free shaft under the voltage and speed limits. */
+export function highestFreeVolt({ known, limits }: PlanContext): number {
+  const { backEmfVsPerRad } = known
+  if (limits.speedRadPerSec === null || backEmfVsPerRad === null) return limits.voltageVolt
+  return Math.min(limits.voltageVolt, SPEED_SHARE * limits.speedRadPerSec * backEmfVsPerRad)
+}
+
+/** Free speed is planned this far below the speed limit; the drops in the motor make it lower still. */
+const SPEED_SHARE = 0.9

@@ -1,0 +1,56 @@
+import { coldWinding, type WindingHeat } from './heat.ts'
+import { edgeCurrentAmp } from './limits.ts'
+import { LEAST_RESISTANCE_SHARE, type StallPoint, stallLine } from './stall-line.ts'
+
+/** What the tests so far say of the motor, for planning the next one. SI; null before it is known. */
+export interface KnownMotor {
+  readonly stallPoints: readonly StallPoint[]
+  /** Time to 63 % of a step of current, of speed. */
+  readonly electricalSec: number | null
+  readonly mechanicalSec: number | null
+  readonly backEmfVsPerRad: number | null
+  /** Lowest voltage that was seen to turn the free shaft. */
+  readonly breakAwayVolt: number | null
+  readonly noLoadAmp: number | null
+  readonly heat: WindingHeat
+}
+
+export function unknownMotor(motorMassKg: number | null, nowSec: number): KnownMotor {
+  return {
+    stallPoints: [],
+    electricalSec: null,
+    mechanicalSec: null,
+    backEmfVsPerRad: null,
+    breakAwayVolt: null,
+    noLoadAmp: null,
+    heat: coldWinding(motorMassKg, nowSec),
+  }
+}
+
+/** The most that can flow at standstill; null before the resistance is known. */
+export function mostStallAmp(known: KnownMotor, setVolt: number): number | null {
+  const line = stallLine(known.stallPoints)
+  if (!line) return null
+  const ohmicVolt = Math.max(0, Math.abs(setVolt) - line.brushVolt)
+  return ohmicVolt / (LEAST_RESISTANCE_SHARE * line.resistanceOhm)
+}
+
+/** The voltage at which at most `amp` flows at standstill; null before the resistance is known. */
+export function stallVolt(known: KnownMotor, amp: number): number | null {
+  const line = stallLine(known.stallPoints)
+  return line && line.brushVolt + LEAST_RESISTANCE_SHARE * line.resistanceOhm * amp
+}
+
+/**
+ * The most that can flow when the voltage steps to `setVolt` while the shaft makes `backEmfVolt`;
+ * null before the resistance is known. The brush drop counts only from standstill, where it was seen.
+ */
+export function mostStepAmp(
+  known: KnownMotor,
+  setVolt: number,
+  backEmfVolt: number,
+): number | null {
+  if (backEmfVolt === 0) return mostStallAmp(known, setVolt)
+  const line = stallLine(known.stallPoints)
+  return line && edgeCurrentAmp(setVolt, backEmfVolt, LEAST_RESISTANCE_SHARE * line.resistanceOhm)
+}

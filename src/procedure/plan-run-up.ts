@@ -1,0 +1,35 @@
+import { highestFreeVolt, settleSec, standstillVolt } from './climb.ts'
+import {
+  chooseRateHz,
+  closePlan,
+  coastStep,
+  type PlanContext,
+  type Planned,
+  planFault,
+  turningStep,
+} from './plan-parts.ts'
+import { startFaultText, TURNING_LEAD_IN_SEC, TURNING_RATE_HZ } from './plan-spin.ts'
+import { stallLine } from './stall-line.ts'
+
+const HOLD_SEC = 0.25
+
+/** One step of voltage from standstill, as high as the current limit allows: the inertia shows. */
+export function planRunUp(context: PlanContext, direction: 1 | -1): Planned {
+  const { known, rig } = context
+  const line = stallLine(known.stallPoints)
+  if (!line || known.breakAwayVolt === null) {
+    return planFault('not-known', 'the first slow turn comes first')
+  }
+  const volt = Math.min(highestFreeVolt(context), standstillVolt(context, line))
+  if (volt < known.breakAwayVolt) return planFault('limit', startFaultText(context))
+  const durationSec = settleSec(known) + HOLD_SEC
+  return closePlan(context, {
+    kind: 'run-up',
+    shaft: 'free',
+    rateHz: chooseRateHz(rig.ratesHz, TURNING_RATE_HZ),
+    steps: [
+      coastStep(context, TURNING_LEAD_IN_SEC, 'rest: offsets'),
+      turningStep(context, direction * volt, durationSec, 0, 'step from standstill'),
+    ],
+  })
+}

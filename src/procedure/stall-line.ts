@@ -1,0 +1,118 @@
+/**
+ * Voltage over current of a rotor at standstill, from short pulses, for planning the next pulse.
+ * The brush drop bends the line below its knee, so a steepness seen at small currents promises too
+ * little current at larger ones; `settled` says that the line has become straight.
+ */
+export interface StallPoint {
+  readonly volt: number
+  readonly amp: number
+  /** Standard uncertainty of `amp`. */
+  readonly uncertaintyAmp: number
+  /** False where the shaft moved: the current is then the peak, before it moved. */
+  readonly standing: boolean
+}
+
+export interface StallLine {
+  /** Steepness over the upper half of the currents seen, and the voltage where it meets zero current. */
+  readonly resistanceOhm: number
+  readonly brushVolt: number
+  readonly topAmp: number
+  readonly topVolt: number
+  /** The steepness over the upper half agrees with the one over the lower half. */
+  readonly settled: boolean
+}
+
+const UPPER_HALF = 0.45
+const LOWER_HALF = 0.62
+const SETTLED_WITHIN = 0.12
+/** Currents below this many standard uncertainties say nothing. */
+const SIGNIFICANT = 5
+
+/** Null until two clearly different currents were seen. Polarity is ignored. */
+export function stallLine(points: readonly StallPoint[]): StallLine | null {
+  const seen = significantPoints(points)
+  const top = seen.at(-1)
+  if (!top) return null
+  const upper = straightLine(seen.filter(point => point.amp >= UPPER_HALF * top.amp))
+  if (!upper) return null
+  const lower = straightLine(seen.filter(point => point.amp <= LOWER_HALF * top.amp))
+  return {
+    resistanceOhm: upper.slope,
+    brushVolt: Math.max(0, upper.intercept),
+    topAmp: top.amp,
+    topVolt: top.volt,
+    settled: lower !== null && Math.abs(lower.slope / upper.slope - 1) < SETTLED_WITHIN,
+  }
+}
+
+function significantPoints(points: readonly StallPoint[]): StallPoint[] {
+  const seen = points
+    .filter(point => Math.abs(point.amp) > SIGNIFICANT * point.uncertaintyAmp)
+    .map(point => ({ ...point, volt: Math.abs(point.volt), amp: Math.abs(point.amp) }))
+  const standing = seen.filter(point => point.standing)
+  return (standing.length >= 2 ? standing : seen).sort((a, b) => a.amp - b.amp)
+}
+
+function straightLine(points: readonly StallPoint[]): { slope: number; intercept: number } | null {
+  const first = points[0]
+  const last = points.at(-1)
+  if (!first || !last || last.amp < 1.15 * first.amp) return null
+  const meanAmp = points.reduce((sum, p) => sum + p.amp, 0) / points.length
+  const meanVolt = points.reduce((sum, p) => sum + p.volt, 0) / points.length
+  let products = 0
+  let squares = 0
+  for (const p of points) {
+    products += (p.amp - meanAmp) * (p.volt - meanVolt)
+    squares += (p.amp - meanAmp) ** 2
+  }
+  const slope = products / squares
+  return slope > 0 ? { slope, intercept: meanVolt - slope * meanAmp } : null
+}
+
+/** A first voltage for a motor of which nothing is known, as a share of the highest allowed. */
+const FIRST_VOLT_SHARE = 0.01
+const FIRST_VOLT_LEAST = 0.05
+const FIRST_VOLT_MOST = 0.3
+
+/** Growth of the voltage before any current was seen, while the line bends, and once it is straight. */
+const BLIND_GROWTH = 1.6
+const BENT_GROWTH = 1.3
+const STRAIGHT_GROWTH = 2.5
+/** While the line bends, no more than this share of the goal is aimed at. */
+const BENT_SHARE = 0.5
+/** Steepness at another shaft angle, or after noise, may be this much less. */
+export const LEAST_RESISTANCE_SHARE = 0.85
+
+/**
+ * The next voltage on the way to a current, never above `capVolt`, and never expected to pass the
+ * current that is aimed at.
+ */
+export function nextStallVolt(
+  points: readonly StallPoint[],
+  goalAmp: number,
+  capVolt: number,
+): number {
+  const tried = points.reduce((most, point) => Math.max(most, Math.abs(point.volt)), 0)
+  if (tried === 0) {
+    const first = Math.min(FIRST_VOLT_MOST, Math.max(FIRST_VOLT_LEAST, FIRST_VOLT_SHARE * capVolt))
+    return Math.min(first, capVolt)
+  }
+  const line = stallLine(points)
+  if (!line) return Math.min(blindVolt(points, tried, goalAmp), capVolt)
+  const least = LEAST_RESISTANCE_SHARE * line.resistanceOhm
+  const aimed = line.settled
+    ? Math.min(goalAmp, STRAIGHT_GROWTH * line.topAmp)
+    : Math.min(goalAmp, Math.max(BENT_SHARE * goalAmp, line.topAmp))
+  const byCurrent = line.settled
+    ? line.brushVolt + least * aimed
+    : line.topVolt + least * Math.max(0, aimed - line.topAmp)
+  return Math.min(capVolt, byCurrent, line.settled ? capVolt : BENT_GROWTH * line.topVolt)
+}
+
+function blindVolt(points: readonly StallPoint[], tried: number, goalAmp: number): number {
+  const amp = points.reduce((most, p) => Math.max(most, Math.abs(p.amp) + 2 * p.uncertaintyAmp), 0)
+  // A current was seen at one voltage only: twice the growth of voltage is allowed for.
+  const roomForCurrent =
+    amp > 0 ? 1 + Math.max(0, BENT_SHARE * (goalAmp / amp) - 1) / 2 : BLIND_GROWTH
+  return tried * Math.min(BLIND_GROWTH, Math.max(1, roomForCurrent))
+}
