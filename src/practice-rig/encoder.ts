@@ -5,62 +5,73 @@ const TICK_SEC = 1e-7
 
 /** An incremental encoder read once a sample period. */
 export interface EncoderReader {
-  /** Speed over the window that ends now, rad/s. Call once a period. */
+  readonly windowSec: number
+  readonly countsPerTurn: number
+  /** Speed over the window that ends now, rad/s. */
   readSpeed(timeSec: number, angle: number, speed: number): number
-  /** Fills the window as if the shaft had turned at this speed until now. */
-  prime(timeSec: number, angle: number, speed: number): void
   /** Whole counts of angle. */
   readCounts(angle: number): number
-  readonly windowSec: number
 }
 
+/**
+ * Counts and edge times are kept for as many periods as the window has. `count` divides the counts
+ * of the window by its length; `timed` divides the counts between the last edges seen at its two ends
+ * by the time between those edges.
+ */
 export function createEncoder(encoder: PracticeEncoder, periodSec: number): EncoderReader {
   const periods = Math.max(1, Math.round(encoder.windowSec / periodSec))
   const size = periods + 1
-  const edgeCount = new Float64Array(size)
-  const edgeTime = new Float64Array(size)
+  const timed = encoder.method === 'timed'
+  const heldCount = new Float64Array(size)
+  const heldTime = new Float64Array(size)
   const radPerCount = (2 * Math.PI) / encoder.countsPerTurn
   let slot = 0
-  let counts = Number.NaN
-  let lastEdge = 0
-  let lastTime = 0
-  let previousTime = 0
+  let counts = 0
+  let edgeCount = 0
+  let edgeTime = 0
+  let readTime = Number.NEGATIVE_INFINITY
 
   const seen = (angle: number) => angle + encoder.eccentricityRad * Math.sin(angle)
   const readCounts = (angle: number) => Math.floor(seen(angle) / radPerCount)
 
+  function note(timeSec: number, angle: number, speed: number): void {
+    const now = readCounts(angle)
+    if (now !== counts) {
+      edgeCount = now > counts ? now : now + 1
+      const beyond = seen(angle) - edgeCount * radPerCount
+      const passed = speed === 0 ? timeSec : timeSec - beyond / speed
+      const inside = Math.min(timeSec, Math.max(readTime, passed))
+      edgeTime = Math.round(inside / TICK_SEC) * TICK_SEC
+    }
+    counts = now
+    readTime = timeSec
+    slot = (slot + 1) % size
+    heldCount[slot] = timed ? edgeCount : now
+    heldTime[slot] = timed ? edgeTime : timeSec
+  }
+
+  /** The counter also runs while nobody reads: fills the window as if at the present speed. */
+  function catchUp(timeSec: number, angle: number, speed: number): void {
+    const ago = (size + 1) * periodSec
+    readTime = timeSec - ago
+    counts = readCounts(angle - speed * ago)
+    edgeCount = counts
+    edgeTime = readTime
+    for (let back = size; back >= 1; back--) {
+      note(timeSec - back * periodSec, angle - speed * back * periodSec, speed)
+    }
+  }
+
   return {
     windowSec: periods * periodSec,
+    countsPerTurn: encoder.countsPerTurn,
     readCounts,
-    prime(timeSec, angle, speed) {
-      for (let back = size; back >= 1; back--) {
-        this.readSpeed(timeSec - back * periodSec, angle - speed * back * periodSec, speed)
-      }
-    },
     readSpeed(timeSec, angle, speed) {
-      const now = readCounts(angle)
-      if (Number.isNaN(counts)) {
-        lastEdge = now
-        lastTime = timeSec
-        edgeCount.fill(now)
-        edgeTime.fill(timeSec)
-      } else if (now !== counts) {
-        lastEdge = now > counts ? now : now + 1
-        const beyond = seen(angle) - lastEdge * radPerCount
-        const ago = speed === 0 ? 0 : beyond / speed
-        const edge = Math.min(timeSec, Math.max(previousTime, timeSec - ago))
-        lastTime = Math.round(edge / TICK_SEC) * TICK_SEC
-      }
-      counts = now
-      previousTime = timeSec
-      slot = (slot + 1) % size
+      if (timeSec - readTime > 1.5 * periodSec) catchUp(timeSec, angle, speed)
+      note(timeSec, angle, speed)
       const oldest = (slot + 1) % size
-      const timed = encoder.method === 'timed'
-      edgeCount[slot] = timed ? lastEdge : now
-      edgeTime[slot] = timed ? lastTime : timeSec
-      const turned = edgeCount[slot]! - edgeCount[oldest]!
-      const span = edgeTime[slot]! - edgeTime[oldest]!
-      return span > 0 ? (turned * radPerCount) / span : 0
+      const span = heldTime[slot]! - heldTime[oldest]!
+      return span > 0 ? ((heldCount[slot]! - heldCount[oldest]!) * radPerCount) / span : 0
     },
   }
 }

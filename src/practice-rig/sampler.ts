@@ -3,14 +3,15 @@ import type { PracticeBench, PracticeChannel } from './bench.ts'
 import { createEncoder, type EncoderReader } from './encoder.ts'
 import type { PracticeSwitches } from './imperfections.ts'
 import type { Sampler } from './plant.ts'
-import { createSensor, type Sensor } from './sensor.ts'
+import { createSensor, type Sensor, type SensorPiece } from './sensor.ts'
 
 /** What sensors see of the plant. Running integrals serve the averaging windows. */
 export interface Measurands {
   readonly timeSec: number
-  /** Turned since the encoder's zero mark was set. */
   readonly angle: number
   readonly speed: number
+  /** What the encoder stood at when its zero was marked. */
+  zeroCounts(countsPerTurn: number): number
   now(quantity: Quantity): number
   integral(quantity: Quantity): number
 }
@@ -49,10 +50,10 @@ export function createSampler(
   switches: PracticeSwitches,
   measurands: Measurands,
   periodSec: number,
-  seed: number,
+  pieces: readonly SensorPiece[],
 ): MarkedSampler {
   const readings = bench.channels.map((channel, index) =>
-    createReading(channel, index, switches, measurands, periodSec, seed),
+    createReading(channel, index, pieces[index]!, switches, measurands, periodSec),
   )
   const marks = planMarks(
     readings,
@@ -88,7 +89,7 @@ export function createSampler(
       startSec = measurands.timeSec
       for (let r = 0; r < readings.length; r++) {
         const reading = readings[r]!
-        counts[at + r] = reading.sensor.read(valueOf(reading, measurands))
+        counts[at + r] = reading.sensor.read(measure(reading, measurands))
       }
     },
   }
@@ -97,10 +98,10 @@ export function createSampler(
 function createReading(
   channel: PracticeChannel,
   index: number,
+  piece: SensorPiece,
   switches: PracticeSwitches,
   measurands: Measurands,
   periodSec: number,
-  seed: number,
 ): Reading {
   const { quantity } = channel
   const counted =
@@ -110,7 +111,7 @@ function createReading(
   const apertureSec = INTEGRATED.includes(quantity) ? Math.min(wanted, periodSec) : 0
   const windowSec = encoder === null ? apertureSec : quantity === 'speed' ? encoder.windowSec : 0
   return {
-    sensor: createSensor(channel, index, switches, seed * 31 + index, windowSec),
+    sensor: createSensor(channel, index, piece, switches, windowSec),
     quantity,
     apertureSec,
     encoder,
@@ -133,10 +134,11 @@ function closeWindow(reading: Reading, measurands: Measurands): void {
       : measurands.now(reading.quantity)
 }
 
-function valueOf(reading: Reading, measurands: Measurands): number {
+function measure(reading: Reading, measurands: Measurands): number {
   if (reading.encoder === null) return reading.value
   return reading.quantity === 'position'
-    ? reading.encoder.readCounts(measurands.angle)
+    ? reading.encoder.readCounts(measurands.angle) -
+        measurands.zeroCounts(reading.encoder.countsPerTurn)
     : reading.encoder.readSpeed(measurands.timeSec, measurands.angle, measurands.speed)
 }
 
