@@ -69,7 +69,7 @@ export function readChannel(fields: Fields): Result<ChannelDeclaration, LineFaul
 }
 
 export function writeChannel(channel: ChannelDeclaration): string {
-  return [
+  const parts = [
     field('index', channel.index),
     quotedField('name', channel.name),
     field('quantity', channel.quantity),
@@ -83,9 +83,11 @@ export function writeChannel(channel: ChannelDeclaration): string {
     field('noise', decimalText(channel.noise)),
     field('aperture-us', decimalText(channel.apertureSec * 1e6)),
     field('delay-us', decimalText(channel.delaySec * 1e6)),
-    field('gain-u', decimalText(channel.gainUncertainty)),
-    field('zero-u', decimalText(channel.zeroUncertainty)),
-  ].join(' ')
+  ]
+  const { gainUncertainty, zeroUncertainty } = channel
+  if (gainUncertainty > 0) parts.push(field('gain-u', decimalText(gainUncertainty)))
+  if (zeroUncertainty > 0) parts.push(field('zero-u', decimalText(zeroUncertainty)))
+  return parts.join(' ')
 }
 
 /** A number in the form of P-3.6: at most nine significant digits, exponent without plus sign. */

@@ -81,7 +81,7 @@ export type RequestFault =
 /** Reads the body of a request, without its checksum. */
 export function readRequest(body: string): Result<NumberedRequest, RequestFault> {
   const parts = /^Q ([^ ]+) ([^ ]+)(?: (.*))?$/.exec(body)
-  if (!parts) {
+  if (!parts || body.endsWith(' ')) {
     const fault: LineFault = { code: 'syntax', field: 'request', received: body.slice(0, 40) }
     return failure({ kind: 'unreadable', fault })
   }
@@ -99,6 +99,8 @@ export function readRequest(body: string): Result<NumberedRequest, RequestFault>
 function readVerb(word: string, rest: string): Result<Request, LineFault> {
   const verb = VERBS.find(v => v === word)
   if (!verb) return failure({ code: 'unknown-word', field: 'verb', received: word, known: VERBS })
+  // Stopping is never refused for what else stands in the line (P-8.7).
+  if (verb === 'stop' || verb === 'disarm') return success({ verb })
   const parsed = parseFields(rest, 0)
   if (!parsed.ok) return parsed
   const fields = parsed.value
@@ -151,10 +153,6 @@ function readVerb(word: string, rest: string): Result<Request, LineFault> {
         },
         true,
       )
-    // Stopping is never refused for what else stands in the line (P-8.7).
-    case 'stop':
-    case 'disarm':
-      return success({ verb })
     default:
       return fields.finish<Request>({ verb }, true)
   }

@@ -38,6 +38,8 @@ export class RigReader {
   private readonly sink: RigSink
   private readonly splitter: LineSplitter
   private readonly batch = emptyBatch()
+  private readonly toStream = (batch: SampleBatch) => this.sink.samples(batch)
+  private readonly toUpload = (batch: SampleBatch) => this.sink.upload(batch)
   private layout: SampleLayout | null = null
   private burstLayout: SampleLayout | null = null
 
@@ -81,9 +83,9 @@ export class RigReader {
     switch (bytes[start]) {
       case 0x53: // S
       case 0x42: // B
-        return this.takeSamples(bytes, start, end, this.layout, batch => this.sink.samples(batch))
+        return this.takeSamples(bytes, start, end, this.layout, this.toStream)
       case 0x55: // U
-        return this.takeSamples(bytes, start, end, this.burstLayout, b => this.sink.upload(b))
+        return this.takeSamples(bytes, start, end, this.burstLayout, this.toUpload)
       default: {
         const body = bodyText(bytes, start, end)
         if (typeof body !== 'string') return body
