@@ -1,0 +1,76 @@
+import type { PracticeMotor } from '../records/practice-motor.ts'
+import type { PracticeBench } from './bench.ts'
+import { stallAmp } from './default-bench.ts'
+import type { PracticeStep } from './record-practice.ts'
+
+/** Tests that need nothing but the motor on its bench. */
+export type BasicTest = 'zero' | 'locked-rotor' | 'free-run' | 'run-up' | 'coast-down'
+
+const coast = (durationSec: number): PracticeStep => ({ bridge: 'coast', setVolt: 0, durationSec })
+const drive = (setVolt: number, durationSec: number): PracticeStep => ({
+  bridge: 'drive',
+  setVolt,
+  durationSec,
+})
+
+/**
+ * Steps of the usual test of a kind, sized by what is known of a practice motor. `level` scales the
+ * voltage and its sign the direction; `leadSec` of coast comes first.
+ */
+export function practiceSteps(
+  motor: PracticeMotor,
+  bench: PracticeBench,
+  kind: BasicTest,
+  level: number,
+  leadSec: number,
+): PracticeStep[] {
+  const { copperOhm, inductanceHenry } = motor.winding
+  const ohm = copperOhm + motor.brush.contactOhm
+  const k = motor.magnet.backEmfConstantVsPerRad
+  const volt = level * motor.rating.voltageVolt
+  const inertia = motor.inertiaKgM2 + bench.fixture.inertiaKgM2
+  const mechanicalSec = (inertia * ohm) / (k * k)
+  const settleSec = Math.max(0.1, 8 * mechanicalSec)
+  switch (kind) {
+    case 'zero':
+      return [coast(leadSec + 0.5)]
+    case 'locked-rotor': {
+      const peak = level * Math.min(motor.rating.voltageVolt, lockedVolt(motor))
+      const pulseSec = Math.max(0.015, (8 * inductanceHenry) / ohm)
+      const gapSec = pulseSec / 2
+      return [0.12, 0.25, 0.5, 0.75, 1].reduce(
+        (steps, share) => [
+          ...steps,
+          drive(share * peak, pulseSec),
+          coast(gapSec),
+          drive(-share * peak, pulseSec),
+          coast(gapSec),
+        ],
+        [coast(leadSec)],
+      )
+    }
+    case 'free-run':
+      return [0.25, 0.4, 0.6, 0.8, 1, -0.25, -0.4, -0.6, -0.8, -1].reduce(
+        (steps, share) => [...steps, drive(share * volt, settleSec + 0.15)],
+        [coast(leadSec)],
+      )
+    case 'run-up':
+      return [coast(leadSec), drive(volt, settleSec)]
+    case 'coast-down':
+      return [coast(leadSec), drive(volt, settleSec), coast(coastSec(motor, inertia, volt))]
+    default:
+      return kind satisfies never
+  }
+}
+
+/** Standstill voltage for three times rated current, at most two thirds of the stall current. */
+function lockedVolt(motor: PracticeMotor): number {
+  const amp = Math.min(3 * motor.rating.currentAmp, 0.66 * stallAmp(motor))
+  return motor.brush.dropVolt + amp * (motor.winding.copperOhm + motor.brush.contactOhm)
+}
+
+/** Time to come to rest from the free-run speed at `volt` against dry friction alone, at most 6 s. */
+function coastSec(motor: PracticeMotor, inertia: number, volt: number): number {
+  const speed = Math.abs(volt) / motor.magnet.backEmfConstantVsPerRad
+  return Math.min(6, (1.05 * inertia * speed) / motor.friction.coulombNm)
+}
