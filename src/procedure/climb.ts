@@ -1,4 +1,4 @@
-import type { KnownMotor } from './known-motor.ts'
+import { type KnownMotor, stallVolt } from './known-motor.ts'
 import {
   ceilingAmp,
   mostNoLoadAmp,
@@ -21,11 +21,6 @@ const LEVEL_TOLERANCE = 1e-6
 export function settleSec(known: KnownMotor): number {
   const wanted = SETTLE_TIME_CONSTANTS * (known.mechanicalSec ?? UNKNOWN_MECHANICAL_SEC)
   return Math.min(LONGEST_SETTLE_SEC, Math.max(SHORTEST_SETTLE_SEC, wanted))
-}
-
-/** The highest voltage that may be stepped to from standstill. */
-export function standstillVolt(context: PlanContext, line: StallLine): number {
-  return line.brushVolt + LEAST_RESISTANCE_SHARE * line.resistanceOhm * ceilingAmp(context.limits)
 }
 
 /** Back-EMF to count on once the shaft has settled at a voltage. */
@@ -52,7 +47,8 @@ export function climb(
   levels: readonly ClimbLevel[],
 ): PlannedStep[] | null {
   const line = stallLine(context.known.stallPoints)
-  if (!line) return null
+  const fromStandstill = stallVolt(context.known, ceilingAmp(context.limits))
+  if (!line || fromStandstill === null) return null
   const reach = LEAST_RESISTANCE_SHARE * line.resistanceOhm * ceilingAmp(context.limits)
   const settle = settleSec(context.known)
   const steps: PlannedStep[] = []
@@ -61,7 +57,7 @@ export function climb(
   for (const level of levels) {
     while (volt < level.volt - LEVEL_TOLERANCE) {
       if (steps.length >= MOST_STAIRS) return null
-      const highest = backEmf === 0 ? standstillVolt(context, line) : backEmf + reach
+      const highest = backEmf === 0 ? fromStandstill : backEmf + reach
       const next = Math.min(level.volt, highest)
       if (next <= volt * 1.01) return null
       const last = next >= level.volt - LEVEL_TOLERANCE

@@ -1,6 +1,6 @@
 import { coldWinding, type WindingHeat } from './heat.ts'
 import { edgeCurrentAmp } from './limits.ts'
-import { LEAST_RESISTANCE_SHARE, type StallPoint, stallLine } from './stall-line.ts'
+import { LEAST_RESISTANCE_SHARE, plannableAmp, type StallPoint, stallLine } from './stall-line.ts'
 
 /** What the tests so far say of the motor, for planning the next one. SI; null before it is known. */
 export interface KnownMotor {
@@ -35,10 +35,15 @@ export function mostStallAmp(known: KnownMotor, setVolt: number): number | null 
   return ohmicVolt / (LEAST_RESISTANCE_SHARE * line.resistanceOhm)
 }
 
-/** The voltage at which at most `amp` flows at standstill; null before the resistance is known. */
+/**
+ * The voltage at which at most `amp` flows at standstill, and not far beyond what was tried; null
+ * before the resistance is known.
+ */
 export function stallVolt(known: KnownMotor, amp: number): number | null {
   const line = stallLine(known.stallPoints)
-  return line && line.brushVolt + LEAST_RESISTANCE_SHARE * line.resistanceOhm * amp
+  if (!line) return null
+  const least = LEAST_RESISTANCE_SHARE * line.resistanceOhm
+  return line.brushVolt + least * Math.min(amp, plannableAmp(line) / LEAST_RESISTANCE_SHARE)
 }
 
 /**

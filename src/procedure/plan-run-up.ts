@@ -1,5 +1,7 @@
-import { highestFreeVolt, settleSec, standstillVolt } from './climb.ts'
+import { highestFreeVolt, settleSec } from './climb.ts'
+import { stallVolt } from './known-motor.ts'
 import {
+  ceilingAmp,
   chooseRateHz,
   closePlan,
   coastStep,
@@ -9,18 +11,17 @@ import {
   turningStep,
 } from './plan-parts.ts'
 import { startFaultText, TURNING_LEAD_IN_SEC, TURNING_RATE_HZ } from './plan-spin.ts'
-import { stallLine } from './stall-line.ts'
 
 const HOLD_SEC = 0.25
 
 /** One step of voltage from standstill, as high as the current limit allows: the inertia shows. */
 export function planRunUp(context: PlanContext, direction: 1 | -1): Planned {
-  const { known, rig } = context
-  const line = stallLine(known.stallPoints)
-  if (!line || known.breakAwayVolt === null) {
+  const { known, limits, rig } = context
+  const fromStandstill = stallVolt(known, ceilingAmp(limits))
+  if (fromStandstill === null || known.breakAwayVolt === null) {
     return planFault('not-known', 'the first slow turn comes first')
   }
-  const volt = Math.min(highestFreeVolt(context), standstillVolt(context, line))
+  const volt = Math.min(highestFreeVolt(context), fromStandstill)
   if (volt < known.breakAwayVolt) return planFault('limit', startFaultText(context))
   const durationSec = settleSec(known) + HOLD_SEC
   return closePlan(context, {

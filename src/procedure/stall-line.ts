@@ -1,3 +1,5 @@
+import { straightLine } from '../statistics/straight-line.ts'
+
 /**
  * Voltage over current of a rotor at standstill, from short pulses, for planning the next pulse.
  * The brush drop bends the line below its knee, so a steepness seen at small currents promises too
@@ -33,9 +35,9 @@ export function stallLine(points: readonly StallPoint[]): StallLine | null {
   const seen = significantPoints(points)
   const top = seen.at(-1)
   if (!top) return null
-  const upper = straightLine(seen.filter(point => point.amp >= UPPER_HALF * top.amp))
+  const upper = lineThrough(seen.filter(point => point.amp >= UPPER_HALF * top.amp))
   if (!upper) return null
-  const lower = straightLine(seen.filter(point => point.amp <= LOWER_HALF * top.amp))
+  const lower = lineThrough(seen.filter(point => point.amp <= LOWER_HALF * top.amp))
   return {
     resistanceOhm: upper.slope,
     brushVolt: Math.max(0, upper.intercept),
@@ -53,20 +55,19 @@ function significantPoints(points: readonly StallPoint[]): StallPoint[] {
   return (standing.length >= 2 ? standing : seen).sort((a, b) => a.amp - b.amp)
 }
 
-function straightLine(points: readonly StallPoint[]): { slope: number; intercept: number } | null {
+/** Of clearly different currents; null where they are not, or where the voltage falls with the current. */
+function lineThrough(points: readonly StallPoint[]): { slope: number; intercept: number } | null {
   const first = points[0]
   const last = points.at(-1)
   if (!first || !last || last.amp < 1.15 * first.amp) return null
-  const meanAmp = points.reduce((sum, p) => sum + p.amp, 0) / points.length
-  const meanVolt = points.reduce((sum, p) => sum + p.volt, 0) / points.length
-  let products = 0
-  let squares = 0
-  for (const p of points) {
-    products += (p.amp - meanAmp) * (p.volt - meanVolt)
-    squares += (p.amp - meanAmp) ** 2
+  const amps = points.map(point => point.amp)
+  const volts = points.map(point => point.volt)
+  if (points.length === 2) {
+    const slope = (volts[1]! - volts[0]!) / (amps[1]! - amps[0]!)
+    return slope > 0 ? { slope, intercept: volts[0]! - slope * amps[0]! } : null
   }
-  const slope = products / squares
-  return slope > 0 ? { slope, intercept: meanVolt - slope * meanAmp } : null
+  const line = straightLine(amps, volts)
+  return line.ok && line.value.slope > 0 ? line.value : null
 }
 
 /** A first voltage for a motor of which nothing is known, as a share of the highest allowed. */
@@ -78,10 +79,16 @@ const FIRST_VOLT_MOST = 0.3
 const BLIND_GROWTH = 1.6
 const BENT_GROWTH = 1.3
 const STRAIGHT_GROWTH = 2.5
-/** While the line bends, no more than this share of the goal is aimed at. */
+/** While the line bends, this share of the goal, or of the way still to go, is aimed at. */
 const BENT_SHARE = 0.5
+const BENT_REMAINDER = 0.35
 /** Steepness at another shaft angle, or after noise, may be this much less. */
 export const LEAST_RESISTANCE_SHARE = 0.85
+
+/** The largest current that a plan may aim at, going by what this line has shown. */
+export function plannableAmp(line: StallLine): number {
+  return (line.settled ? STRAIGHT_GROWTH : BENT_GROWTH) * line.topAmp
+}
 
 /**
  * The next voltage on the way to a current, never above `capVolt`, and never expected to pass the
@@ -101,8 +108,8 @@ export function nextStallVolt(
   if (!line) return Math.min(blindVolt(points, tried, goalAmp), capVolt)
   const least = LEAST_RESISTANCE_SHARE * line.resistanceOhm
   const aimed = line.settled
-    ? Math.min(goalAmp, STRAIGHT_GROWTH * line.topAmp)
-    : Math.min(goalAmp, Math.max(BENT_SHARE * goalAmp, line.topAmp))
+    ? Math.min(goalAmp, plannableAmp(line))
+    : Math.max(BENT_SHARE * goalAmp, line.topAmp + BENT_REMAINDER * (goalAmp - line.topAmp))
   const byCurrent = line.settled
     ? line.brushVolt + least * aimed
     : line.topVolt + least * Math.max(0, aimed - line.topAmp)

@@ -1,40 +1,44 @@
 import type { RunEnding } from '../records/test-kind.ts'
 
-/** Robust means over the settled part of one drive step of a run. SI; null where there is no channel. */
+/** A mean over the settled part of a step, with the standard uncertainty that its scatter leaves. */
+export interface Reading {
+  readonly value: number
+  readonly uncertainty: number
+}
+
+/** One drive step of a run as it was measured. SI; null where there is no such channel or no such event. */
 export interface StepSummary {
   readonly stepIndex: number
   readonly setVolt: number
   readonly durationSec: number
-  readonly meanVolt: number | null
-  readonly meanAmp: number | null
-  readonly meanRadPerSec: number | null
-  /** Standard uncertainty of the means, from the scatter of the settled samples. */
-  readonly uncertaintyVolt: number | null
-  readonly uncertaintyAmp: number | null
-  readonly uncertaintyRadPerSec: number | null
+  readonly volt: Reading | null
+  readonly amp: Reading | null
+  readonly radPerSec: Reading | null
+  /** Largest magnitudes, single spikes smoothed away. */
   readonly peakAmp: number | null
   readonly peakRadPerSec: number | null
-  /** Voltage over current early and late in the step (after the current has risen), for the rise of R. */
-  readonly earlyOhm: number | null
-  readonly lateOhm: number | null
-  /** Standard uncertainty of `lateOhm − earlyOhm`. */
-  readonly driftUncertaintyOhm: number | null
-  /** Electrical energy put in, ∫ v i dt. */
+  /** Angle turned within the step. */
+  readonly turnedRad: number | null
+  /** Voltage over current, late in the step over early in it (once the current has risen), minus 1. */
+  readonly drift: Reading | null
+  /** Energy put in between the two, and in the whole step. */
+  readonly driftJoule: number | null
   readonly energyJoule: number | null
-  /** Time from the step's start to 63 % of the change of current, or of speed. */
+  /** Time to 63 % of the change of current, of speed. */
   readonly currentRiseSec: number | null
   readonly speedRiseSec: number | null
-  /** Time from the step's start until the shaft stood still; null if it did not, or never turned. */
-  readonly stopSec: number | null
 }
 
 /** What the sequence needs of a finished test. From `summarise`. */
 export interface TestSummary {
   readonly steps: readonly StepSummary[]
-  readonly peakAmp: number | null
-  readonly peakVolt: number | null
-  readonly peakRadPerSec: number | null
   readonly samples: number
+  /** Readings before the first drive: what the channels show at rest. */
+  readonly restVolt: Reading | null
+  readonly restAmp: Reading | null
+  readonly restRadPerSec: Reading | null
+  readonly peakAmp: number | null
+  readonly peakRadPerSec: number | null
 }
 
 /** A test of the sequence that is in the store. */

@@ -1,0 +1,141 @@
+import { cool, type DriftSeen, learnCapacity, riseKelvin, warm, type WindingHeat } from './heat.ts'
+import type { KnownMotor } from './known-motor.ts'
+import { type StallLine, type StallPoint, stallLine } from './stall-line.ts'
+import type { TestPlan } from './test-plan.ts'
+import type { StepSummary, TestSummary } from './test-summary.ts'
+
+/** Turned further than a clamp gives and a rotor rocks in its cogging: about six degrees. */
+export const MOVED_RAD = 0.1
+const MOST_POINTS = 60
+
+/** What is known after one more test. `nowSec` is the end of the test. */
+export function learn(
+  known: KnownMotor,
+  plan: TestPlan,
+  summary: TestSummary,
+  nowSec: number,
+): KnownMotor {
+  const still = summary.steps.filter(step => plan.shaft === 'locked' || !hasMoved(step))
+  const moved = summary.steps.filter(step => plan.shaft !== 'locked' && hasMoved(step))
+  const stallPoints = learnPoints(known, plan, still, moved)
+  const line = stallLine(stallPoints)
+  const steady = moved.filter(step => plan.shaft === 'free' && step.radPerSec && step.amp)
+  const breakAways = plan.shaft === 'any' ? moved.map(step => Math.abs(step.setVolt)) : []
+  return {
+    stallPoints,
+    electricalSec: plan.shaft === 'locked' ? learnElectrical(known, still) : known.electricalSec,
+    mechanicalSec: learnMechanical(known, steady),
+    backEmfVsPerRad: learnBackEmf(known, line, steady),
+    breakAwayVolt: lowestOf(known.breakAwayVolt, breakAways),
+    noLoadAmp:
+      steady.length > 0
+        ? Math.max(...steady.map(step => Math.abs(step.amp!.value)))
+        : known.noLoadAmp,
+    heat: learnHeat(known, plan, summary, line, nowSec),
+  }
+}
+
+export function hasMoved(step: StepSummary): boolean {
+  return step.turnedRad !== null && Math.abs(step.turnedRad) > MOVED_RAD
+}
+
+function learnPoints(
+  known: KnownMotor,
+  plan: TestPlan,
+  still: readonly StepSummary[],
+  moved: readonly StepSummary[],
+): readonly StallPoint[] {
+  if (plan.shaft === 'free') return known.stallPoints
+  const points = [
+    ...still.flatMap(step => pointOf(step, step.amp?.value ?? null, true)),
+    ...moved.flatMap(step => pointOf(step, step.peakAmp, false)),
+  ]
+  const all = [...known.stallPoints, ...points].slice(-MOST_POINTS)
+  // One position with all its levels makes a line of its own; other positions have another resistance.
+  const alone = stallLine(points)
+  const before = stallLine(known.stallPoints)
+  const replaces =
+    alone !== null && before !== null && points.length >= 8 && alone.topAmp > 0.8 * before.topAmp
+  return replaces ? points : all
+}
+
+function pointOf(step: StepSummary, amp: number | null, standing: boolean): StallPoint[] {
+  if (!step.volt || !step.amp || amp === null) return []
+  return [{ volt: step.volt.value, amp, uncertaintyAmp: step.amp.uncertainty, standing }]
+}
+
+/** From the largest pulse, whose rise is clearest. */
+function learnElectrical(known: KnownMotor, still: readonly StepSummary[]): number | null {
+  const clear = still.filter(step => step.currentRiseSec !== null && step.amp)
+  if (clear.length === 0) return known.electricalSec
+  const largest = clear.reduce((a, b) => (Math.abs(b.amp!.value) > Math.abs(a.amp!.value) ? b : a))
+  return largest.currentRiseSec
+}
+
+function learnMechanical(known: KnownMotor, steady: readonly StepSummary[]): number | null {
+  const rises = steady.flatMap(step => (step.speedRiseSec === null ? [] : [step.speedRiseSec]))
+  return rises.length > 0 ? Math.max(...rises) : known.mechanicalSec
+}
+
+/** k = (v − R i − V_b)/ω of the fastest steady turn. */
+function learnBackEmf(
+  known: KnownMotor,
+  line: StallLine | null,
+  steady: readonly StepSummary[],
+): number | null {
+  const fastest = steady
+    .filter(step => step.volt)
+    .sort((a, b) => Math.abs(b.radPerSec!.value) - Math.abs(a.radPerSec!.value))[0]
+  if (!line || !fastest) return known.backEmfVsPerRad
+  return backEmfConstant(fastest, line) ?? known.backEmfVsPerRad
+}
+
+/** Null where the step was not steady, not turning, or not measured. */
+export function backEmfConstant(step: StepSummary, line: StallLine): number | null {
+  if (!step.volt || !step.amp || !step.radPerSec || step.radPerSec.value === 0) return null
+  const lost = line.resistanceOhm * Math.abs(step.amp.value) + line.brushVolt
+  const k = (Math.abs(step.volt.value) - lost) / Math.abs(step.radPerSec.value)
+  return k > 0 ? k : null
+}
+
+function learnHeat(
+  known: KnownMotor,
+  plan: TestPlan,
+  summary: TestSummary,
+  line: StallLine | null,
+  nowSec: number,
+): WindingHeat {
+  let heat = cool(known.heat, nowSec)
+  if (plan.shaft === 'locked') {
+    for (const seen of summary.steps.flatMap(step => driftSeen(step, plan, line))) {
+      heat = learnCapacity(heat, seen)
+    }
+  }
+  return summary.steps.reduce((sum, step) => warm(sum, heatJoule(step, plan, line), nowSec), heat)
+}
+
+/** The brush drop is no part of the resistance that follows the temperature. */
+function driftSeen(step: StepSummary, plan: TestPlan, line: StallLine | null): DriftSeen[] {
+  if (!step.drift || step.driftJoule === null || !step.volt || !(step.driftJoule > 0)) return []
+  const ohmicShare = line ? 1 - line.brushVolt / Math.abs(step.volt.value) : 1
+  if (!(ohmicShare > 0.2)) return []
+  const start = plan.guard?.startCelsius ?? 20
+  const kelvins = riseKelvin(1 + step.drift.value / ohmicShare, start)
+  const uncertainty = riseKelvin(1 + step.drift.uncertainty / ohmicShare, start)
+  return [{ energyJoule: step.driftJoule, riseKelvin: kelvins, uncertaintyKelvin: uncertainty }]
+}
+
+function heatJoule(step: StepSummary, plan: TestPlan, line: StallLine | null): number {
+  const put = Math.max(0, step.energyJoule ?? 0)
+  if (plan.shaft === 'locked' || !hasMoved(step) || !line || !step.amp) return put
+  const amp = Math.abs(step.amp.value)
+  const steady = amp * (amp * line.resistanceOhm + line.brushVolt) * step.durationSec
+  const start = step.peakAmp ?? 0
+  const settling = (start * start * line.resistanceOhm * (step.speedRiseSec ?? 0)) / 2
+  return Math.min(put, steady + settling)
+}
+
+function lowestOf(known: number | null, seen: readonly number[]): number | null {
+  const all = known === null ? seen : [known, ...seen]
+  return all.length > 0 ? Math.min(...all) : null
+}

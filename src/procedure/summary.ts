@@ -1,0 +1,179 @@
+import type { Recording } from '../records/recording.ts'
+import { UNKNOWN_CONDITIONS } from '../records/test-run.ts'
+import { readSignals } from '../signals/run-signals.ts'
+import { correlatedMean } from '../statistics/autocorrelation-time.ts'
+import { median, medianAbsoluteDeviation } from '../statistics/robust.ts'
+import { type DriveSpan, driveSpans } from './drive-spans.ts'
+import type { TestPlan } from './test-plan.ts'
+import type { Reading, StepSummary, TestSummary } from './test-summary.ts'
+
+/** The settled part of a step: its last share. */
+const SETTLED_SHARE = 0.35
+/** Early and late windows for the drift of v/i: from when the current has risen. */
+const EARLY = [0.35, 0.6] as const
+const LATE = [0.75, 1] as const
+const OUTLIER_SIGMA = 6
+/** Samples of a running mean under which a peak is sought. */
+const PEAK_SAMPLES = 5
+const FEWEST_SAMPLES = 4
+
+interface Columns {
+  readonly timeSec: Float64Array
+  readonly volt: Float64Array | null
+  readonly amp: Float64Array | null
+  readonly radPerSec: Float64Array | null
+}
+
+/** What a finished test showed, step by step, for planning the next and for telling the operator. */
+export function summarise(recording: Recording, plan: TestPlan): TestSummary {
+  const { timeSec } = recording
+  const empty = { steps: [], samples: recording.sampleCount, restVolt: null, restAmp: null }
+  if (!timeSec || timeSec.length < FEWEST_SAMPLES) {
+    return { ...empty, restRadPerSec: null, peakAmp: null, peakRadPerSec: null }
+  }
+  const spans = driveSpans(recording, plan)
+  const signals = readSignals({ id: 0, kind: plan.kind, recording, conditions: UNKNOWN_CONDITIONS })
+  const restTo = spans[0]?.from ?? timeSec.length
+  const restVolt = readingOf(signals.voltage?.values ?? null, 0, restTo)
+  const restAmp = readingOf(signals.current?.values ?? null, 0, restTo)
+  const restRadPerSec = readingOf(signals.speed?.values ?? null, 0, restTo)
+  const columns: Columns = {
+    timeSec,
+    volt: lessRest(signals.voltage?.values, restVolt),
+    amp: lessRest(signals.current?.values, restAmp),
+    radPerSec: lessRest(signals.speed?.values, restRadPerSec),
+  }
+  return {
+    steps: spans.map(span => summariseStep(columns, span)),
+    samples: recording.sampleCount,
+    restVolt,
+    restAmp,
+    restRadPerSec,
+    peakAmp: peak(columns.amp, 0, timeSec.length),
+    peakRadPerSec: peak(columns.radPerSec, 0, timeSec.length),
+  }
+}
+
+function lessRest(values: Float64Array | undefined, rest: Reading | null): Float64Array | null {
+  if (!values) return null
+  return rest ? values.map(value => value - rest.value) : values
+}
+
+function summariseStep(columns: Columns, span: DriveSpan): StepSummary {
+  const { timeSec, volt, amp, radPerSec } = columns
+  const { from, to } = span
+  const settled = Math.min(Math.floor(to - SETTLED_SHARE * (to - from)), to - FEWEST_SAMPLES)
+  const start = Math.max(from, settled)
+  return {
+    stepIndex: span.stepIndex,
+    setVolt: span.setVolt,
+    durationSec: timeSec[to - 1]! - span.startSec,
+    volt: readingOf(volt, start, to),
+    amp: readingOf(amp, start, to),
+    radPerSec: readingOf(radPerSec, start, to),
+    peakAmp: peak(amp, from, to),
+    peakRadPerSec: peak(radPerSec, from, to),
+    turnedRad: radPerSec && integral(timeSec, from, to, i => radPerSec[i]!),
+    ...driftOf(columns, from, to),
+    energyJoule: volt && amp && integral(timeSec, from, to, i => volt[i]! * amp[i]!),
+    currentRiseSec: amp && riseSec(columns.timeSec, amp, span, start),
+    speedRiseSec: radPerSec && riseSec(columns.timeSec, radPerSec, span, start),
+  }
+}
+
+/** Mean without spikes; its uncertainty allows for correlation between samples. */
+function readingOf(values: Float64Array | null, from: number, to: number): Reading | null {
+  if (!values) return null
+  const seen = values.subarray(from, to).filter(value => !Number.isNaN(value))
+  if (seen.length < FEWEST_SAMPLES) return null
+  const centre = median(seen)
+  const spread = medianAbsoluteDeviation(seen)
+  const kept =
+    spread > 0 ? seen.filter(value => Math.abs(value - centre) <= OUTLIER_SIGMA * spread) : seen
+  const { mean, standardUncertainty } = correlatedMean(kept)
+  return { value: mean, uncertainty: standardUncertainty }
+}
+
+function driftOf(columns: Columns, from: number, to: number) {
+  const { timeSec, volt, amp } = columns
+  const at = (share: number) => Math.round(from + share * (to - from))
+  const ratio = (low: number, high: number): Reading | null => {
+    const v = readingOf(volt, low, high)
+    const i = readingOf(amp, low, high)
+    if (!v || !i || Math.abs(i.value) < 3 * i.uncertainty || v.value === 0) return null
+    const relative = Math.hypot(v.uncertainty / v.value, i.uncertainty / i.value)
+    return { value: v.value / i.value, uncertainty: relative }
+  }
+  const early = ratio(at(EARLY[0]), at(EARLY[1]))
+  const late = ratio(at(LATE[0]), at(LATE[1]))
+  if (!early || !late || !volt || !amp) return { drift: null, driftJoule: null }
+  const middleEarly = at((EARLY[0] + EARLY[1]) / 2)
+  const middleLate = at((LATE[0] + LATE[1]) / 2)
+  return {
+    drift: {
+      value: late.value / early.value - 1,
+      uncertainty: Math.hypot(early.uncertainty, late.uncertainty),
+    },
+    driftJoule: integral(timeSec, middleEarly, middleLate, i => volt[i]! * amp[i]!),
+  }
+}
+
+function integral(
+  timeSec: Float64Array,
+  from: number,
+  to: number,
+  value: (index: number) => number,
+): number {
+  let sum = 0
+  for (let i = Math.max(from, 1); i < to; i++) {
+    const rate = value(i)
+    if (!Number.isNaN(rate)) sum += rate * (timeSec[i]! - timeSec[i - 1]!)
+  }
+  return sum
+}
+
+function peak(values: Float64Array | null, from: number, to: number): number | null {
+  if (!values || to - from < PEAK_SAMPLES) return null
+  let largest: number | null = null
+  let sum = 0
+  for (let i = from; i < to; i++) {
+    sum += values[i]!
+    if (i - from >= PEAK_SAMPLES) sum -= values[i - PEAK_SAMPLES]!
+    if (Number.isNaN(sum)) return maxFinite(values, from, to)
+    if (i - from >= PEAK_SAMPLES - 1) largest = Math.max(largest ?? 0, Math.abs(sum) / PEAK_SAMPLES)
+  }
+  return largest
+}
+
+/** With gaps in the samples there is no running mean; single samples then count. */
+function maxFinite(values: Float64Array, from: number, to: number): number | null {
+  let largest: number | null = null
+  for (let i = from; i < to; i++) {
+    if (!Number.isNaN(values[i]!)) largest = Math.max(largest ?? 0, Math.abs(values[i]!))
+  }
+  return largest
+}
+
+/** Time from the edge until 63 % of the change to the settled value; null where nothing changed. */
+function riseSec(
+  timeSec: Float64Array,
+  values: Float64Array,
+  span: DriveSpan,
+  settledFrom: number,
+): number | null {
+  const settled = readingOf(values, settledFrom, span.to)
+  const before = readingOf(values, Math.max(0, span.from - PEAK_SAMPLES), span.from)
+  if (!settled || !before) return null
+  const change = settled.value - before.value
+  if (!(Math.abs(change) > 6 * Math.hypot(settled.uncertainty, before.uncertainty))) return null
+  const threshold = (1 - Math.exp(-1)) * change
+  for (let i = span.from; i < span.to; i++) {
+    const passed = (values[i]! - before.value) * Math.sign(change)
+    if (passed < Math.abs(threshold)) continue
+    const previous = i > span.from ? values[i - 1]! - before.value : 0
+    const share = (threshold - previous) / (values[i]! - before.value - previous || 1)
+    const earlier = i > span.from ? timeSec[i - 1]! : span.startSec
+    return Math.max(0, earlier + share * (timeSec[i]! - earlier) - span.startSec)
+  }
+  return null
+}
