@@ -6,6 +6,9 @@ import type { PracticeStep } from './record-practice.ts'
 /** Tests that need nothing but the motor on its bench. */
 export type BasicTest = 'zero' | 'locked-rotor' | 'free-run' | 'run-up' | 'coast-down'
 
+/** Shares of rated voltage in a free-run test: the speeds over which friction is stated. */
+export const FREE_RUN_SHARES = [0.25, 0.4, 0.6, 0.8, 1] as const
+
 const coast = (durationSec: number): PracticeStep => ({ bridge: 'coast', setVolt: 0, durationSec })
 const drive = (setVolt: number, durationSec: number): PracticeStep => ({
   bridge: 'drive',
@@ -38,22 +41,19 @@ export function practiceSteps(
       const peak = level * Math.min(motor.rating.voltageVolt, lockedVolt(motor))
       const pulseSec = Math.max(0.015, (8 * inductanceHenry) / ohm)
       const gapSec = pulseSec / 2
-      return [0.12, 0.25, 0.5, 0.75, 1].reduce(
-        (steps, share) => [
-          ...steps,
-          drive(share * peak, pulseSec),
-          coast(gapSec),
-          drive(-share * peak, pulseSec),
-          coast(gapSec),
-        ],
-        [coast(leadSec)],
-      )
+      const pulse = (share: number) => [drive(share * peak, pulseSec), coast(gapSec)]
+      return [
+        coast(leadSec),
+        ...[0.12, 0.25, 0.5, 0.75, 1].flatMap(share => [...pulse(share), ...pulse(-share)]),
+      ]
     }
     case 'free-run':
-      return [0.25, 0.4, 0.6, 0.8, 1, -0.25, -0.4, -0.6, -0.8, -1].reduce(
-        (steps, share) => [...steps, drive(share * volt, settleSec + 0.15)],
-        [coast(leadSec)],
-      )
+      return [
+        coast(leadSec),
+        ...[1, -1].flatMap(sign =>
+          FREE_RUN_SHARES.map(share => drive(sign * share * volt, settleSec + 0.15)),
+        ),
+      ]
     case 'run-up':
       return [coast(leadSec), drive(volt, settleSec)]
     case 'coast-down':
