@@ -1,0 +1,167 @@
+import { BRIDGE } from '../records/recording.ts'
+import { voltageJumps } from './jumps.ts'
+import type { RunSignals, Signal } from './run-signals.ts'
+
+/**
+ * What the bridge and the shaft do together over a stretch of a recording:
+ * `drive` a voltage is applied, `coast` terminals open while the shaft turns, `brake` terminals shorted while
+ * it turns, `standstill` nothing drives and nothing turns.
+ */
+export type PhaseKind = 'drive' | 'coast' | 'brake' | 'standstill'
+
+/** Samples `start` to `end` (exclusive); a driven phase has one set voltage. */
+export interface Phase {
+  readonly kind: PhaseKind
+  readonly start: number
+  readonly end: number
+  /** When the bridge changed state or voltage at its start: logged, else null. */
+  readonly edgeSec: number | null
+}
+
+export interface FoundPhases {
+  readonly phases: readonly Phase[]
+  /** The recording did not say what the bridge did, at least in part. */
+  readonly inferred: boolean
+}
+
+/** Below this share of its reach a current or a voltage counts as none, or else below `NOISES` σ. */
+const NOTHING = 0.002
+const NOISES = 5
+/** A shaft counts as turning above this share of its fastest speed, or else above 6 σ. */
+const TURNING = 0.01
+/** Phases shorter than this many samples are no phases. */
+const SHORTEST = 4
+
+/**
+ * The phases of a recording, split wherever the bridge changed state or the set voltage jumped. Where the
+ * bridge was not logged it is inferred: open terminals are current within its noise of zero while the shaft
+ * turns and slows down; a brake is current without voltage. A hand-read table has no phases.
+ */
+export function findPhases(signals: RunSignals): FoundPhases {
+  const { timeSec, count } = signals
+  if (!timeSec || count === 0) return { phases: [], inferred: false }
+  const logged = signals.run.recording.bridge
+  const inferred = !logged || logged.includes(BRIDGE.unknown)
+  const guessed = inferred ? inferKinds(signals) : null
+  const turns = turning(signals)
+  const kinds = Array.from({ length: count }, (_, i): PhaseKind => {
+    const code = logged ? logged[i]! : BRIDGE.unknown
+    if (code === BRIDGE.drive) return 'drive'
+    if (code === BRIDGE.coast) return turns[i] ? 'coast' : 'standstill'
+    if (code === BRIDGE.brake) return turns[i] ? 'brake' : 'standstill'
+    return guessed![i]!
+  })
+  return { phases: cut(kinds, signals), inferred }
+}
+
+function cut(kinds: readonly PhaseKind[], signals: RunSignals): Phase[] {
+  const marks = edgeMarks(signals)
+  const phases: Phase[] = []
+  let start = 0
+  let edgeSec = marks.get(0) ?? null
+  for (let i = 1; i <= kinds.length; i++) {
+    const over = i === kinds.length
+    if (!over && kinds[i] === kinds[start] && !marks.has(i)) continue
+    if (i - start >= SHORTEST) phases.push({ kind: kinds[start]!, start, end: i, edgeSec })
+    start = i
+    edgeSec = marks.get(i) ?? null
+  }
+  return phases
+}
+
+/** First sample after each edge, with the time of the edge where it was logged. */
+function edgeMarks(signals: RunSignals): Map<number, number | null> {
+  const marks = new Map<number, number | null>()
+  const { edges } = signals.run.recording
+  const time = signals.timeSec!
+  if (edges.length > 0) {
+    for (const edge of edges) {
+      const i = firstAfter(time, edge.timeSec)
+      if (i < time.length) marks.set(i, edge.timeSec)
+    }
+    return marks
+  }
+  if (signals.voltage) for (const i of voltageJumps(signals.voltage.values)) marks.set(i, null)
+  return marks
+}
+
+function firstAfter(time: Float64Array, moment: number): number {
+  let low = 0
+  let high = time.length
+  while (low < high) {
+    const middle = (low + high) >> 1
+    if (time[middle]! < moment) low = middle + 1
+    else high = middle
+  }
+  return low
+}
+
+function turning({ speed, count }: RunSignals): Uint8Array {
+  const flags = new Uint8Array(count)
+  if (!speed) return flags
+  const limit = Math.max(6 * speed.noise, TURNING * speed.reach)
+  for (let i = 0; i < count; i++) if (Math.abs(speed.values[i]!) > limit) flags[i] = 1
+  return flags
+}
+
+function inferKinds(signals: RunSignals): PhaseKind[] {
+  const { count, current, voltage, speed } = signals
+  const turns = turning(signals)
+  const flows = current ? isSomething(current, count) : null
+  const applied = voltage ? isSomething(voltage, count) : null
+  const kinds = Array.from({ length: count }, (_, i): PhaseKind => {
+    if (!flows || flows[i]) return applied && !applied[i] && turns[i] ? 'brake' : 'drive'
+    if (turns[i]) return 'coast'
+    return applied?.[i] ? (speed ? 'drive' : 'coast') : 'standstill'
+  })
+  return withoutFalseCoast(kinds, signals)
+}
+
+/** Smoothed over a few samples, so that noise of the order of the no-load current hides nothing. */
+function isSomething(signal: Signal, count: number): Uint8Array {
+  const half = Math.min(8, Math.floor(count / 400))
+  const limit = Math.max(
+    (NOISES * signal.noise) / Math.sqrt(2 * half + 1),
+    NOTHING * signal.reach,
+  )
+  const flags = new Uint8Array(count)
+  let sum = 0
+  let inside = 0
+  for (let i = -half; i < count; i++) {
+    const entering = signal.values[i + half]
+    const leaving = signal.values[i - half - 1]
+    if (entering !== undefined && !Number.isNaN(entering)) {
+      sum += entering
+      inside++
+    }
+    if (leaving !== undefined && !Number.isNaN(leaving)) {
+      sum -= leaving
+      inside--
+    }
+    if (i >= 0 && inside > 0 && Math.abs(sum / inside) > limit) flags[i] = 1
+  }
+  return flags
+}
+
+/** A shaft that does not slow down is driven, however small its current; so is a zero crossing of the current. */
+function withoutFalseCoast(kinds: PhaseKind[], { speed }: RunSignals): PhaseKind[] {
+  for (let start = 0; start < kinds.length; ) {
+    let end = start
+    while (end < kinds.length && kinds[end] === kinds[start]) end++
+    if (kinds[start] === 'coast' && speed) {
+      const early = averageMagnitude(speed, start, start + Math.ceil((end - start) / 4))
+      const late = averageMagnitude(speed, end - Math.ceil((end - start) / 4), end)
+      const samples = Math.ceil((end - start) / 4)
+      const slows = early - late > Math.max(0.003 * early, (4 * speed.noise) / Math.sqrt(samples))
+      if (!slows || end - start < 2 * SHORTEST) kinds.fill('drive', start, end)
+    }
+    start = end
+  }
+  return kinds
+}
+
+function averageMagnitude(signal: Signal, start: number, end: number): number {
+  let sum = 0
+  for (let i = start; i < end; i++) sum += Math.abs(signal.values[i]!)
+  return sum / (end - start)
+}

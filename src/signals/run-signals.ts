@@ -1,0 +1,83 @@
+import type { Quantity } from '../records/quantity.ts'
+import { type ChannelTraits, PLAIN_TRAITS } from '../records/recording.ts'
+import type { TestRun } from '../records/test-run.ts'
+import { quantileOf, whiteNoise } from '../statistics/robust.ts'
+import { shaftSpeed } from './shaft-speed.ts'
+
+/** One channel of a run ready for analysis: zero taken off, noise and scale known. */
+export interface Signal {
+  readonly values: Float64Array
+  /**
+   * Standard deviation of one sample: declared, else found from the samples; at least the rounding's.
+   * Rows of a table are no series: there only what was declared counts.
+   */
+  readonly noise: number
+  /** 99.5 % quantile of the magnitude. */
+  readonly reach: number
+  readonly traits: ChannelTraits
+}
+
+/** The channels that analyses use, by the names of the motor equations. */
+export interface RunSignals {
+  readonly run: TestRun
+  readonly count: number
+  /** Null for a hand-read table: each row is a steady reading. */
+  readonly timeSec: Float64Array | null
+  readonly voltage: Signal | null
+  readonly current: Signal | null
+  readonly speed: Signal | null
+  readonly torque: Signal | null
+  readonly temperature: Signal | null
+}
+
+/** Readings of channels with nothing going on, to be taken off: from a run of kind `zero`. */
+export type ZeroOffsets = Readonly<Partial<Record<Quantity, number>>>
+
+export function readSignals(run: TestRun, zeros: ZeroOffsets = {}): RunSignals {
+  const { recording } = run
+  const sampled = recording.timeSec !== null
+  const channel = (name: Quantity) =>
+    toSignal(sampled, recording.columns[name], recording.traits[name], zeros[name])
+  return {
+    run,
+    count: recording.sampleCount,
+    timeSec: recording.timeSec,
+    voltage: channel('voltage'),
+    current: channel('current'),
+    speed: recording.columns.speed
+      ? channel('speed')
+      : toSignal(sampled, shaftSpeed(recording) ?? undefined),
+    torque: channel('torque'),
+    temperature: channel('temperature'),
+  }
+}
+
+function toSignal(
+  sampled: boolean,
+  column: Float64Array | undefined,
+  traits: ChannelTraits = PLAIN_TRAITS,
+  offset = 0,
+): Signal | null {
+  if (!column || column.every(Number.isNaN)) return null
+  const values = offset === 0 ? column : column.map(value => value - offset)
+  const rounding = (traits.resolution ?? 0) / Math.sqrt(12)
+  const found = sampled ? whiteNoise(column) : 0
+  return {
+    values,
+    noise: Math.max(traits.noise ?? found, rounding),
+    reach: reachOf(values),
+    traits,
+  }
+}
+
+const PROBES = 20_001
+
+/** Largest magnitude but for a few spikes. */
+function reachOf(values: Float64Array): number {
+  const stride = Math.max(1, Math.ceil(values.length / PROBES))
+  const probe: number[] = []
+  for (let i = 0; i < values.length; i += stride) {
+    if (!Number.isNaN(values[i]!)) probe.push(Math.abs(values[i]!))
+  }
+  return probe.length < 200 ? Math.max(0, ...probe) : quantileOf(probe, 0.995)
+}
