@@ -13,6 +13,7 @@ export type AfterDrive = (typeof AFTER)[number]
 const PLAIN_VERBS = [
   'identify',
   'channels',
+  'burst-channels',
   'rates',
   'limits',
   'status',
