@@ -203,7 +203,7 @@ function guardOf(context: PlanContext, allowedMeanRiseKelvin: number): PlanGuard
     allowedMeanRiseKelvin,
     brushVolt: stallLine(known.stallPoints)?.brushVolt ?? 0,
     startCelsius: (conditions.ambientCelsius ?? UNTOLD_AMBIENT_CELSIUS) + known.heat.likelyKelvin,
-    noiseRadPerSec: rig.noiseRadPerSec,
+    pwmHz: rig.pwmHz,
   }
 }
 

@@ -22,6 +22,8 @@ export interface RigFacts {
   /** White noise on one sample of current and speed. */
   readonly noiseAmp: number | null
   readonly noiseRadPerSec: number | null
+  /** Switching frequency of the bridge; null for a linear output. */
+  readonly pwmHz: number | null
 }
 
 export interface RigLimits {

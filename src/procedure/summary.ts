@@ -4,6 +4,7 @@ import { readSignals } from '../signals/run-signals.ts'
 import { correlatedMean } from '../statistics/autocorrelation-time.ts'
 import { median, medianAbsoluteDeviation } from '../statistics/robust.ts'
 import { type DriveSpan, driveSpans } from './drive-spans.ts'
+import { switchingAliasHz } from './switching-alias.ts'
 import type { TestPlan } from './test-plan.ts'
 import type { Reading, StepSummary, TestSummary } from './test-summary.ts'
 
@@ -29,7 +30,7 @@ export function summarise(recording: Recording, plan: TestPlan): TestSummary {
   const { timeSec } = recording
   const empty = { steps: [], samples: recording.sampleCount, restVolt: null, restAmp: null }
   if (!timeSec || timeSec.length < FEWEST_SAMPLES) {
-    return { ...empty, restRadPerSec: null, peakAmp: null, peakRadPerSec: null }
+    return { ...empty, restRadPerSec: null, peakAmp: null, peakRadPerSec: null, aliasHz: null }
   }
   const spans = driveSpans(recording, plan)
   const signals = readSignals({ id: 0, kind: plan.kind, recording, conditions: UNKNOWN_CONDITIONS })
@@ -51,7 +52,23 @@ export function summarise(recording: Recording, plan: TestPlan): TestSummary {
     restRadPerSec,
     peakAmp: peak(columns.amp, 0, timeSec.length),
     peakRadPerSec: peak(columns.radPerSec, 0, timeSec.length),
+    aliasHz: aliasOf(recording, columns, spans, plan.guard?.pwmHz ?? null),
   }
+}
+
+/** Looked for in the longest steady drive. A channel that averages over whole periods shows none. */
+function aliasOf(
+  recording: Recording,
+  { timeSec, amp }: Columns,
+  spans: readonly DriveSpan[],
+  pwmHz: number | null,
+): number | null {
+  const averaged = recording.traits.current?.apertureSec ?? 0
+  if (pwmHz === null || !amp || spans.length === 0 || averaged * pwmHz > 0.9) return null
+  const { from, to } = spans.reduce((a, b) => (b.to - b.from > a.to - a.from ? b : a))
+  const middle = (from + to) >> 1
+  const rateHz = (to - 1 - middle) / (timeSec[to - 1]! - timeSec[middle]!)
+  return switchingAliasHz(amp.subarray(middle, to), rateHz, pwmHz)
 }
 
 function lessRest(values: Float64Array | undefined, rest: Reading | null): Float64Array | null {

@@ -39,8 +39,8 @@ export interface PlanGuard {
   readonly brushVolt: number
   /** Winding at the start, for turning a rise of resistance into kelvins. */
   readonly startCelsius: number
-  /** Speed noise of one sample; null where not known. */
-  readonly noiseRadPerSec: number | null
+  /** Switching frequency of the bridge; null for a linear output. */
+  readonly pwmHz: number | null
 }
 
 export function planDurationSec(plan: TestPlan): number {

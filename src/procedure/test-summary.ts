@@ -39,6 +39,8 @@ export interface TestSummary {
   readonly restRadPerSec: Reading | null
   readonly peakAmp: number | null
   readonly peakRadPerSec: number | null
+  /** Frequency at which the bridge's switching shows up below half the sample rate; null: it does not. */
+  readonly aliasHz: number | null
 }
 
 /** A test of the sequence that is in the store. */

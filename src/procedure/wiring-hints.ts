@@ -4,7 +4,7 @@ import type { StepSummary, TestSummary } from './test-summary.ts'
 
 /** Something on the bench is wired or set the wrong way round, as far as the data can tell. */
 export interface WiringHint {
-  readonly code: 'voltage-reversed' | 'shunt-reversed' | 'speed-reversed'
+  readonly code: 'voltage-reversed' | 'shunt-reversed' | 'speed-reversed' | 'switching-alias'
   readonly text: string
 }
 
@@ -35,6 +35,12 @@ export function wiringHints(plan: TestPlan, summary: TestSummary): WiringHint[] 
     hints.push({
       code: 'speed-reversed',
       text: 'the speed reads opposite to the voltage applied: swap the encoder channels, or the motor leads if the positive rotation is the wrong one',
+    })
+  }
+  if (summary.aliasHz !== null) {
+    hints.push({
+      code: 'switching-alias',
+      text: `the switching of the bridge shows in the current at ${Math.round(summary.aliasHz)} Hz: sample in step with it, or average over whole periods`,
     })
   }
   return hints
