@@ -1,26 +1,13 @@
-import type { Quantity } from '../../src/records/quantity.ts'
-import type { ChannelTraits } from '../../src/records/recording.ts'
+import type { RigIdentity } from '../../src/records/bench.ts'
+import type { Channel } from '../../src/records/channel.ts'
 
 /** What a rig declared about itself when the session connected, in SI. */
-export interface RigFacts {
-  readonly model: string
-  readonly serialNumber: string
-  readonly firmware: string
-  readonly protocolVersion: string
-  readonly simulated: boolean
-  readonly channels: readonly RigChannel[]
-  /** Highest rate at which every channel can be streamed. */
-  readonly highestRateHz: number
+export interface RigFacts extends RigIdentity {
+  /** In the order in which a sample holds them. */
+  readonly channels: readonly Channel[]
+  /** Rates at which every channel can be streamed, ascending. */
+  readonly ratesHz: readonly number[]
   readonly limits: RigLimits
-}
-
-export interface RigChannel {
-  readonly name: string
-  readonly quantity: Quantity
-  /** value = scale × counts + offset. */
-  readonly scale: number
-  readonly offset: number
-  readonly traits: ChannelTraits
 }
 
 /** Limits that the rig enforces by itself; null where it does not declare one. */
