@@ -3,7 +3,7 @@ import type { TestPlan } from '../../src/procedure/test-plan.ts'
 import type { RigIdentity } from '../../src/records/bench.ts'
 import type { Channel } from '../../src/records/channel.ts'
 import type { Quantity } from '../../src/records/quantity.ts'
-import type { BridgeEdge, ChannelTraits } from '../../src/records/recording.ts'
+import type { BridgeEdge } from '../../src/records/recording.ts'
 import type { RunEnding, TestKind } from '../../src/records/test-kind.ts'
 import type { TestConditions } from '../../src/records/test-run.ts'
 
@@ -134,7 +134,7 @@ export interface RunWriter {
   lost(samples: number, where: LossPlace): void
   /** One transaction of everything since the last. Throws a `WorkFault` where the disk refuses. */
   commit(): void
-  /** Commits, closes the run. Merging its small chunks is `compact`'s work. */
+  /** Commits, merges the small chunks that are left, closes the run. */
   finish(ending: Exclude<RunEnding, 'open'>, text: string, counters: LinkCounters | null): void
   /** Takes the run out of the store as if it had never begun. */
   abandon(): void
@@ -177,6 +177,3 @@ export interface RunChanges {
   readonly motorId?: number
   readonly conditions?: TestConditions
 }
-
-/** Traits of an imported column, where the user stated them. */
-export type ImportTraits = Readonly<Partial<Record<Quantity, ChannelTraits>>>

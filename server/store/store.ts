@@ -133,8 +133,6 @@ export interface RunStore {
   restore(id: number): RunRecord
   /** For good: gives the space back. Only a deleted run. */
   purge(id: number): void
-  /** Merges the small chunks of a live run into large ones; called by the recorder after the end. */
-  compact(id: number): void
   /** SHA-256 over samples, calibrations, conditions and exclusions: a fit remembers what it saw. */
   inputsHash(ids: readonly number[]): string
 }

@@ -69,7 +69,10 @@ function cut(kinds: readonly PhaseKind[], signals: RunSignals): Phase[] {
   return phases
 }
 
-/** First sample after each edge, with the time of the edge where it was logged. */
+/**
+ * First sample after each edge, with the time of the edge where it was logged. A reading stamped with the very
+ * time of an edge belongs to what was before it.
+ */
 function edgeMarks(signals: RunSignals): Map<number, number | null> {
   const marks = new Map<number, number | null>()
   const { edges } = signals.run.recording
@@ -86,11 +89,12 @@ function edgeMarks(signals: RunSignals): Map<number, number | null> {
 }
 
 function firstAfter(time: Float64Array, moment: number): number {
+  const tie = 1e-9 * Math.abs(time[time.length - 1]!)
   let low = 0
   let high = time.length
   while (low < high) {
     const middle = (low + high) >> 1
-    if (time[middle]! < moment) low = middle + 1
+    if (time[middle]! <= moment + tie) low = middle + 1
     else high = middle
   }
   return low

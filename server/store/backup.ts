@@ -1,0 +1,22 @@
+import { existsSync, renameSync, rmSync } from 'node:fs'
+import { resolve } from 'node:path'
+import { InputFault } from '../../src/base/faults.ts'
+import type { Database } from './sqlite.ts'
+
+/** Copies the store while it is in use. The copy appears under its name only when it is whole. */
+export async function backup(db: Database, given: string, force: boolean): Promise<void> {
+  const file = resolve(given)
+  if (file === resolve(db.name)) {
+    throw new InputFault(`${file} is the store itself; choose another file for the backup`)
+  }
+  if (existsSync(file) && !force) {
+    throw new InputFault(`${file} exists already; choose another name, or --force to replace it`)
+  }
+  const unfinished = `${file}.unfinished-${process.pid}`
+  try {
+    await db.backup(unfinished)
+    renameSync(unfinished, file)
+  } finally {
+    rmSync(unfinished, { force: true })
+  }
+}

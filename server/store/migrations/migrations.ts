@@ -1,0 +1,10 @@
+import { FIRST_STORE } from './001-first-store.ts'
+
+export interface Migration {
+  /** The store's version after it. Consecutive from 1. */
+  readonly version: number
+  readonly sql: string
+}
+
+/** Never edit one that has been released: add the next. */
+export const MIGRATIONS: readonly Migration[] = [{ version: 1, sql: FIRST_STORE }]
