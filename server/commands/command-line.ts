@@ -9,6 +9,7 @@ import { addImportCommand } from './import.ts'
 import { addMotorsCommand } from './motors.ts'
 import { addRunsCommand } from './runs.ts'
 import { addTypesCommand } from './types.ts'
+import { addWithstandCommand } from './withstand.ts'
 
 const COMMANDS = [
   addImportCommand,
@@ -18,6 +19,7 @@ const COMMANDS = [
   addMotorsCommand,
   addRunsCommand,
   addBackupCommand,
+  addWithstandCommand,
 ]
 
 /** Runs one command line and returns its exit code; never throws, never prints a stack trace. */

@@ -1,0 +1,50 @@
+import { basename } from 'node:path'
+import type { Command } from 'commander'
+import { InputFault } from '../../src/base/faults.ts'
+import { parseDrive } from '../../src/contract/drive-document.ts'
+import { motorEstimate } from '../../src/contract/motor-estimate.ts'
+import { withstand } from '../../src/drive/withstand.ts'
+import { findingsText } from '../../src/output/findings-text.ts'
+import { readJsonFile } from '../files/json-file.ts'
+import {
+  type CommandContext,
+  printResult,
+  type ResultOption,
+  type StoreOption,
+  usingStore,
+  withResult,
+} from './context.ts'
+import { latestFit } from './latest-fit.ts'
+
+interface WithstandOptions extends StoreOption, ResultOption {
+  readonly motor: string
+  readonly drive: string
+}
+
+export function addWithstandCommand(program: Command, context: CommandContext): void {
+  withResult(program.command('withstand'))
+    .description('what a drive must withstand with an identified motor')
+    .requiredOption('--motor <name>', 'the motor')
+    .requiredOption(
+      '--drive <file.json>',
+      'the drive: supply, bridge, wiring, DC link, current limit, surroundings',
+    )
+    .action(async (options: WithstandOptions) => {
+      const drive = parseDrive(await readJsonFile(options.drive))
+      if (!drive.ok) throw new InputFault(`${basename(options.drive)}: ${drive.error}`)
+      await usingStore(context, options, store => {
+        const fit = latestFit(store, options.motor)
+        const findings = withstand(motorEstimate(fit.document), drive.value, null)
+        const document = {
+          schema: 'withstand/1',
+          motor: options.motor,
+          drive: drive.value,
+          fit: fit.id,
+          findings,
+        }
+        printResult(context, options, document, () =>
+          findingsText(options.motor, drive.value.name, findings),
+        )
+      })
+    })
+}
