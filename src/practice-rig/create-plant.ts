@@ -119,6 +119,7 @@ export function createPlant(
   let addedInertia = 0
   let zeroAngle = 0
   let sampler: MarkedSampler | null = null
+  let burst: MarkedSampler | null = null
   let edges: PlantEdge[] = []
   let pulses: { timeSec: number; count: number }[] = []
   let heatedSec = 0
@@ -308,6 +309,11 @@ export function createPlant(
       sampler = createSampler(bench, switches, measurands, periodSec, pieces)
       return sampler
     },
+    setBurstPeriod(periodSec) {
+      burst =
+        periodSec === null ? null : createSampler(bench, switches, measurands, periodSec, pieces)
+      return burst
+    },
     markZero() {
       zeroAngle = rotor.angle
     },
@@ -317,6 +323,7 @@ export function createPlant(
         circuit.tripAmp = mode === 'coast' ? Number.POSITIVE_INFINITY : guards.currentAmp
         let until = Math.min(toSec, holds, timeSec + longestSpan)
         if (sampler !== null) until = Math.min(until, sampler.nextMarkSec)
+        if (burst !== null) until = Math.min(until, burst.nextMarkSec)
         const span = until - timeSec
         const timeBefore = timeSec
         const angleBefore = rotor.angle
@@ -331,6 +338,7 @@ export function createPlant(
         passIndex(angleBefore, timeBefore)
         if (timeSec - heatedSec > HEAT_SPAN_SEC) warm()
         if (sampler !== null && timeSec >= sampler.nextMarkSec) sampler.passMark()
+        if (burst !== null && timeSec >= burst.nextMarkSec) burst.passMark()
         const stop = passedGuard(guards)
         if (stop !== null) return stop
       }

@@ -78,6 +78,8 @@ export interface Plant {
   setTemperatures(windingCelsius: number, housingCelsius: number): void
   /** Takes the place of the sampler before. */
   setSamplePeriod(periodSec: number): Sampler
+  /** A second sampler beside the first, for a burst; null ends it. */
+  setBurstPeriod(periodSec: number | null): Sampler | null
   /** The position channel counts from here. */
   markZero(): void
   /** Moves on to `toSec`, or to the first step in which a guard is passed. */
