@@ -71,10 +71,12 @@ export async function importJob(input: ImportInput, report: ReportJob): Promise<
     return tally.output(null)
   }
   const store = openStore(input.into.storeFile, { now: Date.now })
+  const isNew = store.motors.find(input.into.motor) === null
+  const motor = store.motors.ensure(input.into.motor)
   try {
     const runId = await store.runs.importColumns(
       {
-        motorId: store.motors.ensure(input.into.motor).id,
+        motorId: motor.id,
         kind: input.into.kind,
         origin: 'import',
         conditions: input.into.conditions,
@@ -88,6 +90,9 @@ export async function importJob(input: ImportInput, report: ReportJob): Promise<
       pieces(recording, tally, report),
     )
     return tally.output(runId)
+  } catch (error) {
+    if (isNew) store.motors.discard(motor.id)
+    throw error
   } finally {
     store.close()
   }

@@ -32,6 +32,8 @@ export function motorStore({ db, date }: NounContext): MotorStore {
        nameplate = @nameplate, notes = @notes WHERE id = @id`,
   )
   const markDeleted = db.prepare('UPDATE motors SET deleted_at = ? WHERE id = ?')
+  const remove = db.prepare('DELETE FROM motors WHERE id = ?')
+  const hasRuns = db.prepare<[number], number>('SELECT 1 FROM runs WHERE motor_id = ?').pluck()
   const typeExists = db.prepare<[number], number>('SELECT 1 FROM types WHERE id = ?').pluck()
 
   const get = (id: number): Motor => {
@@ -83,6 +85,10 @@ export function motorStore({ db, date }: NounContext): MotorStore {
     },
     delete: id => {
       if (get(id).deletedAt === null) markDeleted.run(date(), id)
+    },
+    discard: id => {
+      if (hasRuns.get(id)) throw new RangeError(`id = ${id}; must be a motor without runs`)
+      remove.run(id)
     },
     restore: id => {
       const motor = get(id)

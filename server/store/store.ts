@@ -77,6 +77,8 @@ export interface MotorStore {
   delete(id: number): void
   /** Undo. Refused where the name has been given again. */
   restore(id: number): Motor
+  /** For good: a motor that was made for a run which then failed, and has no other. */
+  discard(id: number): void
 }
 
 export type NewBench = Omit<Bench, 'id' | 'createdAt'>
