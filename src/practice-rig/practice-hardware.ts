@@ -16,6 +16,7 @@ const BURST = { periodNs: 5000, samples: 32_768 } as const
 const PERIODS_NS = [
   50_000, 100_000, 200_000, 500_000, 1_000_000, 2_000_000, 5_000_000, 10_000_000,
 ] as const
+const BOARD_LIMIT_CELSIUS = 100
 /** Relative error of the bus measurement; resolution of the speed that the protection sees. */
 const BUS_ERROR = 0.004
 const SPEED_STEP = 0.05
@@ -29,7 +30,13 @@ export function createPracticeHardware(
   const plant = createPlant(motor, bench, seed, options)
   const busGain = 1 + BUS_ERROR * seededNormal(seededUniform(seed * 31 + 3))()
   const countsPosition = bench.channels.some(c => c.quantity === 'position' && c.encoder !== null)
+  const declared = new Map<number, Sampler['channels']>(
+    PERIODS_NS.map(ns => [ns, plant.setSamplePeriod(ns * 1e-9).channels]),
+  )
+  const burstChannels = plant.setBurstPeriod(BURST.periodNs * 1e-9)!.channels
+  plant.setBurstPeriod(null)
   let sampler: Sampler = plant.setSamplePeriod(PERIODS_NS[1] * 1e-9)
+  let burst: Sampler | null = null
   return {
     plant,
     identity: {
@@ -43,9 +50,13 @@ export function createPracticeHardware(
     },
     limits: limitsOf(motor, bench),
     periodsNs: PERIODS_NS,
-    get channels() {
-      return sampler.channels
+    boardLimitCelsius: BOARD_LIMIT_CELSIUS,
+    channelsAt: periodNs => declared.get(periodNs) ?? [],
+    burstChannels,
+    setBurst(on) {
+      burst = plant.setBurstPeriod(on ? BURST.periodNs * 1e-9 : null)
     },
+    sampleBurst: (counts, at) => burst?.read(counts, at),
     setSamplePeriod(periodNs) {
       sampler = plant.setSamplePeriod(periodNs * 1e-9)
     },

@@ -3,8 +3,8 @@ import type { ChannelDeclaration } from '../../protocol/channel.ts'
 import type { Identity, LimitsDeclaration } from '../../protocol/declaration.ts'
 
 /**
- * Bridge, sensors and protection as the firmware of a rig meets them. Time is the rig's own, in
- * seconds since it was switched on, and only moves forward.
+ * Bridge, sensors and protection as the firmware of a rig meets them. Time is the hardware's own, in
+ * seconds, and only moves forward.
  *
  * Firmware and hardware take turns: the firmware lets time run to the next moment at which it has
  * something to do, then samples, or changes the bridge.
@@ -12,34 +12,41 @@ import type { Identity, LimitsDeclaration } from '../../protocol/declaration.ts'
 export interface Hardware {
   readonly identity: Identity
   readonly limits: LimitsDeclaration
+  /** Temperature of the bridge at which it is opened; Infinity where it is not measured. */
+  readonly boardLimitCelsius: number
   /** Sample periods, the shortest first; each a multiple of `limits.burst.periodNs` where there is one. */
   readonly periodsNs: readonly number[]
 
-  /** The channels as they measure at the sample period last given to `setSamplePeriod`. */
-  readonly channels: readonly ChannelDeclaration[]
+  /** The channels as they measure at a sample period, and in a burst. */
+  channelsAt(periodNs: number): readonly ChannelDeclaration[]
+  readonly burstChannels: readonly ChannelDeclaration[]
+  /** Begins to measure at the period from now on. */
   setSamplePeriod(periodNs: number): void
+  /** Begins, and ends, to measure at the burst's period as well. */
+  setBurst(on: boolean): void
 
   /** Changes the bridge now. `setVolt` is the mean voltage while driving, else 0. */
   setBridge(mode: BridgeMode, setVolt: number): void
 
   /**
-   * Moves physics on to `toSec`, or to the first moment at which a guard is passed, and says which
-   * one and the value that passed it. The firmware then opens the bridge and goes on from `timeSec`.
+   * Lets time run to `toSec`, or to the first moment at which a guard is passed, and says which one
+   * and the value that passed it. The firmware opens the bridge then and goes on from `timeSec`.
    */
   advance(toSec: number, guards: Guards): GuardStop | null
   readonly timeSec: number
 
   /** One reading of every channel now, as counts within the channel's range, into `counts[at …]`. */
   sample(counts: Int32Array, at: number): void
+  sampleBurst(counts: Int32Array, at: number): void
 
-  /** What the rig's protection and health report see now: measured, so with their own error. */
+  /** What protection and health report see now. */
   readonly busVolt: number
   readonly speedRadPerSec: number
   readonly boardCelsius: number | null
 
   /** Index pulses of the encoder since the last call; `count` is the position channel's reading. */
   takeIndexPulses(): readonly { readonly timeSec: number; readonly count: number }[]
-  /** The position channel reads 0 here from now on. False where the rig has no position channel. */
+  /** The position channel reads 0 here from now on. False where there is none. */
   markZero(): boolean
 }
 
