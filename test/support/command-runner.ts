@@ -1,0 +1,40 @@
+import { mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll } from 'vitest'
+import { runCommandLine } from '../../server/commands/command-line.ts'
+
+export interface CommandOutcome {
+  readonly code: number
+  readonly out: string
+  readonly err: string
+}
+
+/** A folder of its own with a store in it, and a way to run commands on it as a terminal would. */
+export function commandBench(): {
+  folder: string
+  db: string
+  run: (...args: string[]) => Promise<CommandOutcome>
+} {
+  const folder = mkdtempSync(join(tmpdir(), 'rotorfit-command-'))
+  const db = join(folder, 'bench.rotorfit')
+  afterAll(() => rmSync(folder, { recursive: true, force: true }))
+  const run = async (...args: string[]): Promise<CommandOutcome> => {
+    let out = ''
+    let err = ''
+    const code = await runCommandLine(args, {
+      out: text => {
+        out += text
+      },
+      say: line => {
+        err += `${line}\n`
+      },
+      progress: () => {},
+      env: { ROTORFIT_DB: db },
+      interactive: false,
+      interrupted: new AbortController().signal,
+    })
+    return { code, out, err }
+  }
+  return { folder, db, run }
+}
