@@ -1,5 +1,7 @@
-import type { LossPlace } from '../store/run-record.ts'
+import type { LinkCounters } from '../../src/contract/live.ts'
+import type { RunEnding } from '../../src/records/test-kind.ts'
 import type { BeginRun, RunLog } from '../session/run-log.ts'
+import type { ColumnPiece, LossPlace, NewRun } from '../store/run-record.ts'
 
 /**
  * Takes what a session hears and brings it to the disk through a worker, so that the thread which keeps
@@ -8,15 +10,24 @@ import type { BeginRun, RunLog } from '../session/run-log.ts'
 export interface Recorder {
   /** Hand this to a session. Rejects with a `WorkFault` where the store cannot be written. */
   readonly begin: BeginRun
+  /** A run that no session drives: a rig that only prints numbers. */
+  beginRun(run: NewRun): Promise<RecordedRun>
   /** The run that was begun last and is not finished. */
   readonly current: RecordedRun | null
   /** Waits until everything handed over is on the disk (or known to be lost), and ends the worker. */
   close(): Promise<void>
 }
 
-export interface RecordedRun extends RunLog {
-  /** Samples that never arrived (`link`), that the rig dropped (`rig`); `disk` is counted here. */
+export interface RecordedRun extends Omit<RunLog, 'finish'> {
+  /** Rows in SI, in a run without channels of raw counts. */
+  columns(piece: ColumnPiece): void
+  /** Samples that never arrived (`link`) or that the rig dropped (`rig`); `disk` is counted here. */
   lost(samples: number, where: LossPlace): void
+  finish(
+    ending: Exclude<RunEnding, 'open'>,
+    text: string,
+    counters: LinkCounters | null,
+  ): Promise<void>
   readonly health: RecorderHealth
 }
 

@@ -1,12 +1,15 @@
 import type { LinkCounters } from '../../src/contract/live.ts'
 import type { TestPlan } from '../../src/procedure/test-plan.ts'
 import type { BridgeEdge } from '../../src/records/recording.ts'
+import type { RecorderHealth } from '../recorder/recorder.ts'
 import type { RunOutcome } from './bench-session.ts'
 import type { RigFacts } from './rig-facts.ts'
 
 /** What a session asks of the recorder. No call waits for the disk but `finish`. */
 export interface RunLog {
   readonly runId: number
+  /** How the disk keeps up: where it does not, the test had better end. Left out by a log that has no disk. */
+  readonly health?: RecorderHealth
   samples(chunk: SampleChunk): void
   edge(edge: BridgeEdge): void
   /** Something that belongs in the run's diary: a trip, a step, a loss, a reconnection. */

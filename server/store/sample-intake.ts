@@ -1,4 +1,5 @@
 import { QUANTITIES } from '../../src/records/quantity.ts'
+import { BlockOrder } from './block-order.ts'
 import type { ColumnForm } from './column-code.ts'
 import { type ColumnFormat, OpenChunk } from './open-chunk.ts'
 import type { ColumnPiece, SampleBlock } from './run-record.ts'
@@ -12,12 +13,13 @@ export class SampleIntake {
   samples = 0
   firstSec: number | null = null
   lastSec: number | null = null
-  #nextSequence: number | null = null
   readonly #channels: number
+  readonly #order: BlockOrder
 
   /** Of a run of raw counts in so many channels; 0 for columns in SI. */
   constructor(channels: number) {
     this.#channels = channels
+    this.#order = new BlockOrder(channels)
     this.formats = Array.from({ length: channels }, (_, i) => ({ name: `#${i}`, form: 'counts' }))
   }
 
@@ -25,8 +27,7 @@ export class SampleIntake {
   block(block: SampleBlock): number {
     const { firstSequence, startSec, intervalSec, sampleCount, counts } = block
     const channels = this.#channels
-    const expected = this.#nextSequence ?? firstSequence
-    this.#checkBlock(block, expected)
+    const missing = this.#order.accept(block)
     if (sampleCount === 0) return 0
     for (let done = 0; done < sampleCount; ) {
       const take = Math.min(this.#chunk().room, sampleCount - done)
@@ -42,10 +43,9 @@ export class SampleIntake {
       })
       done += take
     }
-    this.#nextSequence = firstSequence + sampleCount
     this.firstSec ??= startSec
     this.lastSec = startSec + (sampleCount - 1) * intervalSec
-    return firstSequence - expected
+    return missing
   }
 
   /** Takes rows in SI in. */
@@ -82,23 +82,6 @@ export class SampleIntake {
     if (chunk.room > 0) return
     this.full.push(chunk)
     this.open = null
-  }
-
-  #checkBlock(block: SampleBlock, expected: number): void {
-    const { firstSequence, startSec, intervalSec, sampleCount, counts } = block
-    if (this.#channels === 0) throw new RangeError('raw counts in a run without channels')
-    if (!Number.isInteger(sampleCount) || counts.length !== sampleCount * this.#channels) {
-      throw new RangeError(
-        `counts.length = ${counts.length}; must be sampleCount ${sampleCount} × ${this.#channels}`,
-      )
-    }
-    if (!(intervalSec > 0)) throw new RangeError(`intervalSec = ${intervalSec}; must be above 0`)
-    if (!Number.isFinite(startSec) || (this.lastSec !== null && startSec <= this.lastSec)) {
-      throw new RangeError(`startSec = ${startSec}; must be after ${this.lastSec}`)
-    }
-    if (!Number.isInteger(firstSequence) || firstSequence < expected) {
-      throw new RangeError(`firstSequence = ${firstSequence}; must be an integer >= ${expected}`)
-    }
   }
 
   #checkPiece(given: readonly GivenColumn[], length: number): void {

@@ -1,0 +1,153 @@
+import { WorkFault } from '../../src/base/faults.ts'
+import { BlockOrder } from '../store/block-order.ts'
+import { EntryQueue } from './entry-queue.ts'
+import { healthOf } from './health.ts'
+import type { LogEntry, ToWorker } from './messages.ts'
+import type { RecordedRun, RecorderHealth } from './recorder.ts'
+import type { WorkerLine } from './worker-line.ts'
+
+export interface RecordedRunOptions {
+  readonly channels: number
+  readonly commitMs: number
+  readonly queueLimitBytes: number
+  readonly onHealth: (health: RecorderHealth) => void
+  /** The run takes nothing more, whether its end could be stored or not. */
+  readonly onFinished: () => void
+}
+
+/** What was refused is tried again after this long. */
+const RETRY_MS = 1000
+
+/** With nothing to store, the run still shows that its logger lives. */
+const BEAT_MS = 10_000
+
+/**
+ * One run on the main thread. One batch is on its way to the worker at a time; what comes meanwhile
+ * gathers into the next, so that a slow disk gets fewer and larger transactions by itself.
+ */
+export function recordedRun(
+  line: WorkerLine,
+  runId: number,
+  options: RecordedRunOptions,
+): RecordedRun {
+  const queue = new EntryQueue(2 * options.queueLimitBytes)
+  const order = new BlockOrder(options.channels)
+  /** With the worker, but not known to be stored. */
+  const away = { bytes: 0, samples: 0 }
+  const counts = { stored: 0, lost: 0 }
+  let isSending = false
+  let isResting = false
+  let isFinished = false
+  let isLosing = false
+  let failure: string | null = null
+  let health = currentHealth()
+
+  function currentHealth(): RecorderHealth {
+    return healthOf({
+      runId,
+      failure,
+      isLosing,
+      queuedBytes: queue.bytes + away.bytes,
+      queueLimitBytes: options.queueLimitBytes,
+      samplesStored: counts.stored,
+      samplesWaiting: queue.samples + away.samples,
+      samplesLost: counts.lost,
+    })
+  }
+  const showHealth = () => {
+    const before = health.state
+    health = currentHealth()
+    if (health.state !== before) options.onHealth(health)
+  }
+
+  async function send(
+    wrap: (entries: readonly LogEntry[]) => ToWorker,
+    afterwards: () => void,
+  ): Promise<void> {
+    const { entries, bytes, samples, transfer } = queue.take()
+    away.bytes += bytes
+    away.samples += samples
+    try {
+      await line.ask(wrap(entries), transfer)
+      counts.stored += away.samples
+      away.bytes = 0
+      away.samples = 0
+      failure = null
+      isLosing = false
+    } catch (error) {
+      failure = (error as Error).message
+      throw error
+    } finally {
+      afterwards()
+      showHealth()
+    }
+  }
+
+  function pump(): void {
+    if (isSending || isResting || isFinished) return
+    if (queue.isEmpty && failure === null) return
+    sendNow()
+  }
+  function sendNow(): void {
+    isSending = true
+    isResting = true
+    setTimeout(
+      () => {
+        isResting = false
+        pump()
+      },
+      failure === null ? options.commitMs : RETRY_MS,
+    )
+    send(
+      entries => ({ type: 'store', entries }),
+      () => {
+        isSending = false
+      },
+    ).then(pump, pump)
+  }
+  const beat = setInterval(() => {
+    if (!isSending && !isResting) sendNow()
+  }, BEAT_MS)
+  beat.unref()
+
+  function push(entry: LogEntry): void {
+    if (isFinished) throw new RangeError(`run ${runId} is finished; it takes nothing more`)
+    const lost = queue.push(entry, away.bytes)
+    counts.lost += lost
+    if (lost > 0) isLosing = true
+    showHealth()
+    pump()
+  }
+
+  return {
+    runId,
+    get health() {
+      return currentHealth()
+    },
+    samples: block => {
+      order.accept(block)
+      // The caller may use its array again.
+      push({ type: 'samples', block: { ...block, counts: block.counts.slice() } })
+    },
+    columns: piece => push({ type: 'columns', piece: structuredClone(piece) }),
+    edge: edge => push({ type: 'edge', edge }),
+    note: (timeSec, code, text) => push({ type: 'note', note: { timeSec, code, text } }),
+    rejected: (raw, reason) => push({ type: 'rejected', line: { raw, reason } }),
+    lost: (samples, where) => push({ type: 'lost', samples, where }),
+    finish: async (ending, text, counters) => {
+      if (isFinished) throw new RangeError(`run ${runId} is finished already`)
+      isFinished = true
+      clearInterval(beat)
+      try {
+        await send(
+          entries => ({ type: 'finish', entries, ending, text, counters }),
+          () => {},
+        )
+      } catch {
+        throw new WorkFault(currentHealth().text)
+      } finally {
+        options.onFinished()
+      }
+    },
+  }
+}
