@@ -1,0 +1,135 @@
+import { useState } from 'preact/hooks'
+import { printedUnit } from '../../src/base/quantity-text.ts'
+import type { FitBody, IdentificationPage } from '../../src/contract/http-motors.ts'
+import { PARAMETER_FACTS, PARAMETERS, type ParameterName } from '../../src/records/parameter.ts'
+import { KIND_WORDS } from '../display.ts'
+import { Ending } from './basics.tsx'
+
+type Choice = { readonly how: 'by-evidence' | 'free' | 'fix'; readonly value: string }
+
+/** Which runs and which parameters the next identification takes. */
+export function FitSettings(props: {
+  page: IdentificationPage
+  onStart: (order: FitBody) => void
+}) {
+  const { page, onStart } = props
+  const [without, setWithout] = useState<ReadonlySet<number>>(new Set())
+  const [choices, setChoices] = useState<Partial<Record<ParameterName, Choice>>>({})
+  const [celsius, setCelsius] = useState(
+    String(page.fit?.document.referenceTemperatureCelsius ?? 20),
+  )
+  const runs = page.runs.filter(run => !without.has(run.id)).map(run => run.id)
+  const submit = (event: Event) => {
+    event.preventDefault()
+    const fix: Record<string, number> = {}
+    const free: string[] = []
+    for (const [name, choice] of Object.entries(choices)) {
+      if (choice.how === 'fix' && choice.value !== '') fix[name] = Number(choice.value)
+      if (choice.how === 'free') free.push(name)
+    }
+    onStart({ runs, fix, free, referenceTemperatureCelsius: Number(celsius) })
+  }
+  return (
+    <details class="plate">
+      <summary style={{ cursor: 'pointer', minHeight: '32px', fontWeight: 650 }}>
+        Choose runs, hold or free parameters
+      </summary>
+      <form class="stack" style={{ marginTop: '14px' }} onSubmit={submit}>
+        <fieldset style={{ border: 0, padding: 0, margin: 0 }}>
+          <legend class="label">Runs taken</legend>
+          <div class="choices">
+            {page.runs.map(run => (
+              <label key={run.id}>
+                <input
+                  type="checkbox"
+                  checked={!without.has(run.id)}
+                  onChange={() => setWithout(toggled(without, run.id))}
+                />
+                <span>
+                  {run.title || KIND_WORDS[run.kind]} <span class="quiet">run {run.id}</span>
+                </span>
+                {run.ending !== 'complete' && run.ending !== 'imported' && (
+                  <Ending ending={run.ending} />
+                )}
+              </label>
+            ))}
+          </div>
+        </fieldset>
+        <div class="scroll-x">
+          <table>
+            <thead>
+              <tr>
+                <th scope="col">Parameter</th>
+                <th scope="col">How</th>
+                <th scope="col">Value held</th>
+              </tr>
+            </thead>
+            <tbody>
+              {PARAMETERS.map(name => {
+                const facts = PARAMETER_FACTS[name]
+                const choice = choices[name] ?? { how: 'by-evidence', value: '' }
+                const set = (changes: Partial<Choice>) =>
+                  setChoices({ ...choices, [name]: { ...choice, ...changes } })
+                return (
+                  <tr key={name}>
+                    <th scope="row">{facts.label}</th>
+                    <td>
+                      <select
+                        aria-label={`How to treat ${facts.label}`}
+                        value={choice.how}
+                        onChange={event => set({ how: event.currentTarget.value as Choice['how'] })}
+                      >
+                        <option value="by-evidence">as the data tell</option>
+                        <option value="free">always fitted</option>
+                        <option value="fix">held at a value</option>
+                      </select>
+                    </td>
+                    <td>
+                      {choice.how === 'fix' && (
+                        <label class="row">
+                          <span class="unseen">{facts.label} held at</span>
+                          <input
+                            style={{ width: '10rem' }}
+                            inputMode="decimal"
+                            required
+                            pattern="[+\-]?[0-9.]+([eE][+\-]?[0-9]+)?"
+                            value={choice.value}
+                            onInput={event => set({ value: event.currentTarget.value })}
+                          />
+                          {printedUnit(facts.unit)}
+                        </label>
+                      )}
+                    </td>
+                  </tr>
+                )
+              })}
+            </tbody>
+          </table>
+        </div>
+        <div class="row" style={{ alignItems: 'flex-end' }}>
+          <label>
+            <span class="label">Report R, L and k at, °C</span>
+            <input
+              style={{ width: '8rem' }}
+              type="number"
+              min="-60"
+              max="200"
+              step="any"
+              value={celsius}
+              onInput={event => setCelsius(event.currentTarget.value)}
+            />
+          </label>
+          <button type="submit" class="first" disabled={runs.length === 0}>
+            Identify with these
+          </button>
+        </div>
+      </form>
+    </details>
+  )
+}
+
+function toggled(set: ReadonlySet<number>, one: number): ReadonlySet<number> {
+  const next = new Set(set)
+  if (!next.delete(one)) next.add(one)
+  return next
+}

@@ -1,0 +1,93 @@
+import type { BenchView } from '../../src/contract/http-bench.ts'
+import type { JobView } from '../../src/contract/http-motors.ts'
+import { API_ROOT, PATHS } from '../../src/contract/http-paths.ts'
+import type { LiveEvent } from '../../src/contract/live.ts'
+import type { PageEvent } from '../../src/contract/page-event.ts'
+import { setStream, streamName } from '../api.ts'
+import { createCell } from './cell.ts'
+import { traces } from './traces.ts'
+
+/**
+ * The live stream: one a page, opened at its start. Everything that several views show of the bench
+ * comes from here. Safety never depends on it: when it ends, the server stops the motor.
+ */
+export const bench = createCell<BenchView | null>(null)
+export const linked = createCell<'opening' | 'open' | 'broken'>('opening')
+export const jobs = createCell<ReadonlyMap<string, JobView>>(new Map())
+/** Words of the sequence or the watch that a person should see, the newest last. */
+export const told = createCell<
+  readonly { readonly id: number; readonly text: string; readonly tone: 'plain' | 'bad' }[]
+>([])
+/** The run that has just ended, for the views that list runs. */
+export const lastRun = createCell<{ readonly runId: number; readonly text: string } | null>(null)
+
+let source: EventSource | null = null
+let counter = 0
+
+export function openStream(): void {
+  source?.close()
+  source = new EventSource(API_ROOT + PATHS.events.path)
+  source.onmessage = message => take(JSON.parse(message.data as string) as PageEvent)
+  source.onerror = () => linked.set('broken')
+}
+
+addEventListener('pagehide', () => source?.close())
+addEventListener('pageshow', event => {
+  if (event.persisted) openStream()
+})
+
+/** True where this page drives the bench. */
+export const drives = (view: BenchView | null): boolean =>
+  view !== null && view.driver !== null && view.driver === streamName()
+
+export function tell(text: string, tone: 'plain' | 'bad' = 'plain'): void {
+  const id = ++counter
+  told.set([...told.get().slice(-3), { id, text, tone }])
+  setTimeout(
+    () => told.set(told.get().filter(one => one.id !== id)),
+    tone === 'bad' ? 15_000 : 8_000,
+  )
+}
+
+function take(event: PageEvent): void {
+  switch (event.type) {
+    case 'hello':
+      setStream(event.stream)
+      linked.set('open')
+      bench.set(event.bench)
+      break
+    case 'bench':
+      bench.set(event.bench)
+      break
+    case 'live':
+      takeLive(event.event)
+      break
+    case 'job':
+      jobs.set(new Map(jobs.get()).set(event.job.id, event.job))
+      break
+    case 'missed':
+      traces.markGap()
+      break
+    default:
+      event satisfies never
+  }
+}
+
+function takeLive(event: LiveEvent): void {
+  switch (event.type) {
+    case 'envelope':
+      traces.add(event)
+      break
+    case 'run-started':
+      traces.clear()
+      break
+    case 'run-ended':
+      lastRun.set({ runId: event.runId, text: event.text })
+      break
+    case 'trip':
+      tell(event.text, 'bad')
+      break
+    default:
+      break
+  }
+}

@@ -1,0 +1,221 @@
+import '../style/parameters.css'
+import { useEffect, useState } from 'preact/hooks'
+import { readingText } from '../../src/base/quantity-text.ts'
+import type { FitDocument } from '../../src/contract/fit-document.ts'
+import type { FitBody, IdentificationPage, JobView } from '../../src/contract/http-motors.ts'
+import { call } from '../api.ts'
+import type { ViewProps } from '../app.tsx'
+import { count, moment } from '../display.ts'
+import { Blank, Caution, Trouble, Working } from '../parts/basics.tsx'
+import { Budget, Correlation, Derived, OwnAnswers } from '../parts/fit-pictures.tsx'
+import { FitSettings } from '../parts/fit-settings.tsx'
+import { MotorHead } from '../parts/motor-head.tsx'
+import { ParameterTable } from '../parts/parameter-table.tsx'
+import { go, withQuery } from '../router.ts'
+import { useCell } from '../state/cell.ts'
+import { jobs, tell } from '../state/live.ts'
+import { useLoad } from '../state/load.ts'
+import { usePageTitle } from '../state/title.ts'
+
+/** What was identified of a motor, how far each number can be trusted, and what would help. */
+export function Parameters({ place, id }: ViewProps) {
+  const fit = place.query.get('fit')
+  const other = place.query.get('with')
+  const { data, fault, reload } = useLoad('identification', {
+    params: { motor: id },
+    query: { fit: fit ?? undefined, other: other ?? undefined },
+  })
+  usePageTitle(data ? `Parameters of ${data.motor.name}` : 'Parameters')
+  const job = useFitJob(data, reload)
+  if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
+  const start = (order: FitBody) =>
+    call('startFit', { params: { motor: id }, body: order }).then(
+      view => jobs.set(new Map(jobs.get()).set(view.id, view)),
+      error => tell(error.message, 'bad'),
+    )
+  const document = data.fit?.document ?? null
+  return (
+    <>
+      <MotorHead motor={data.motor} tab="Parameters" />
+      <div class="stack">
+        {fault && <Trouble text={fault.message} />}
+        <FitBar page={data} job={job} onStart={() => start({})} />
+        {!document && data.runs.length === 0 && (
+          <Blank glyph="table" title="Nothing to identify from">
+            <p>This motor has no runs yet.</p>
+            <a class="button first" href={`/bench?motor=${id}`}>
+              Log at the bench
+            </a>
+          </Blank>
+        )}
+        {document && (
+          <>
+            <Warnings fit={document} />
+            <ParameterTable fit={document} other={data.other?.document ?? null} />
+            <Goodness fit={document} />
+            <div class="two">
+              <Budget fit={document} />
+              <Correlation fit={document} />
+            </div>
+            <div class="two">
+              <Derived fit={document} />
+              <OwnAnswers fit={document} />
+            </div>
+          </>
+        )}
+        {data.runs.length > 0 && <FitSettings page={data} onStart={start} />}
+      </div>
+    </>
+  )
+}
+
+/** The fit that is being made, followed to its end. */
+function useFitJob(page: IdentificationPage | null, onDone: () => void): JobView | null {
+  const all = useCell(jobs)
+  const [seen, setSeen] = useState<string | null>(null)
+  const newest = [...all.values()].filter(
+    one => one.kind === 'fit' && one.motorId === page?.motor.id,
+  )
+  const job = newest.at(-1) ?? null
+  useEffect(() => {
+    if (!job || job.state === 'working' || seen === job.id) return
+    setSeen(job.id)
+    if (job.state === 'done') {
+      go(withQuery({ fit: null, with: null }), { replace: true })
+      onDone()
+    }
+  }, [job, seen, onDone])
+  return job
+}
+
+function FitBar(props: { page: IdentificationPage; job: JobView | null; onStart: () => void }) {
+  const { page, job, onStart } = props
+  if (job?.state === 'working') {
+    return (
+      <section class="plate stack" aria-label="Identification">
+        <div class="row apart">
+          <p role="status">
+            <strong>Identifying</strong>, {job.text}
+          </p>
+          <button type="button" onClick={() => call('cancelJob', { params: { job: job.id } })}>
+            Cancel
+          </button>
+        </div>
+        <div
+          class="gauge"
+          role="progressbar"
+          aria-label="Identification"
+          aria-valuemin={0}
+          aria-valuemax={100}
+          aria-valuenow={Math.round(100 * (job.progress ?? 0))}
+        >
+          <i style={{ transform: `scaleX(${job.progress ?? 0})` }} />
+        </div>
+      </section>
+    )
+  }
+  return (
+    <div class="stack">
+      {job?.state === 'failed' && <Trouble text={job.text} />}
+      {job?.state === 'cancelled' && (
+        <Caution>The identification was cancelled; nothing was stored.</Caution>
+      )}
+      {page.outdated && (
+        <Caution>
+          The runs have changed since this fit was made. Identify again to see what they say now.
+        </Caution>
+      )}
+      {page.runs.length > 0 && (
+        <div class="row">
+          <button type="button" class={page.fit && !page.outdated ? '' : 'first'} onClick={onStart}>
+            {page.fit ? 'Identify again' : 'Identify'}
+          </button>
+          {page.fits.length > 0 && (
+            <FitChooser page={page} name="fit" label="Fit shown" chosen={page.fit?.id ?? null} />
+          )}
+          {page.fits.length > 1 && (
+            <FitChooser
+              page={page}
+              name="with"
+              label="Compared with"
+              chosen={page.other?.id ?? null}
+            />
+          )}
+        </div>
+      )}
+    </div>
+  )
+}
+
+function FitChooser(props: {
+  page: IdentificationPage
+  name: 'fit' | 'with'
+  label: string
+  chosen: number | null
+}) {
+  const { page, name, label, chosen } = props
+  return (
+    <label class="row" style={{ gap: '8px' }}>
+      <span class="quiet small">{label}</span>
+      <select
+        style={{ width: 'auto' }}
+        value={String(chosen ?? '')}
+        onChange={event => go(withQuery({ [name]: event.currentTarget.value }))}
+      >
+        {name === 'with' && <option value="">none</option>}
+        {page.fits.map(fit => (
+          <option key={fit.id} value={String(fit.id)}>
+            fit {fit.id}, {moment(fit.createdAt)}
+          </option>
+        ))}
+      </select>
+    </label>
+  )
+}
+
+function Warnings({ fit }: { fit: FitDocument }) {
+  if (fit.warnings.length === 0) return null
+  return (
+    <Caution>
+      <ul class="stack" style={{ gap: '6px' }}>
+        {fit.warnings.map(warning => (
+          <li key={`${warning.code}/${warning.run ?? ''}/${warning.text}`}>
+            {warning.text}
+            {warning.run !== undefined && (
+              <>
+                {' '}
+                <a href={`/runs/${warning.run}`}>Look at run {warning.run}</a>
+              </>
+            )}
+          </li>
+        ))}
+      </ul>
+    </Caution>
+  )
+}
+
+function Goodness({ fit }: { fit: FitDocument }) {
+  const { degreesOfFreedom, reducedChiSquare, lackOfFit } = fit.goodness
+  return (
+    <section class="plate" aria-label="How well the model explains the runs">
+      <dl class="engraved">
+        <div>
+          <dt>Reduced χ²</dt>
+          <dd>{readingText(reducedChiSquare, '', 3).text}</dd>
+        </div>
+        <div>
+          <dt>Degrees of freedom</dt>
+          <dd>{count(Math.round(degreesOfFreedom))}</dd>
+        </div>
+        <div>
+          <dt>Lack of fit</dt>
+          <dd>{lackOfFit}</dd>
+        </div>
+        <div>
+          <dt>Ended</dt>
+          <dd>{fit.termination}</dd>
+        </div>
+      </dl>
+    </section>
+  )
+}
