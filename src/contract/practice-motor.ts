@@ -1,5 +1,6 @@
 import { z } from 'zod'
 import { InputFault } from '../base/faults.ts'
+import { printable } from '../base/printable.ts'
 import type { PracticeMotor } from '../records/practice-motor.ts'
 
 /**
@@ -17,8 +18,10 @@ const whole = (low: number, high: number) => {
 }
 
 const words = (longest: number) => {
-  const rule = `must be a text of 1 to ${longest} characters without line breaks`
-  return z.string({ error: rule }).regex(new RegExp(`^[^\\r\\n]{1,${longest}}$`), { error: rule })
+  const rule = `must be a text of 1 to ${longest} printable characters`
+  return z
+    .string({ error: rule })
+    .regex(new RegExp(`^[^\\p{Cc}\\p{Cf}\\p{Zl}\\p{Zp}]{1,${longest}}$`, 'u'), { error: rule })
 }
 
 const BRUSH_KINDS = ['carbon', 'metal-graphite', 'precious-metal'] as const
@@ -27,7 +30,7 @@ const part = <T extends z.ZodRawShape>(shape: T) =>
   z.strictObject(shape, {
     error: issue =>
       issue.code === 'unrecognized_keys'
-        ? `has the unknown key ${JSON.stringify(issue.keys[0])}; known: ${Object.keys(shape).join(', ')}`
+        ? `has the unknown key ${JSON.stringify(printable(issue.keys[0]!, 40))}; known: ${Object.keys(shape).join(', ')}`
         : `must be an object with ${Object.keys(shape).join(', ')}`,
   })
 
@@ -134,7 +137,7 @@ export function readPracticeMotor(text: string, fileName: string): PracticeMotor
   try {
     json = JSON.parse(text)
   } catch (error) {
-    const reason = error instanceof Error ? error.message.split('\n')[0] : String(error)
+    const reason = printable(error instanceof Error ? error.message : String(error))
     throw new InputFault(
       `${fileName}: is not JSON (${reason}); must be one practice-motor/1 object`,
     )
@@ -161,6 +164,6 @@ function describe(issue: z.core.$ZodIssue, json: unknown): string {
   for (const key of issue.path) {
     found = (found as Record<PropertyKey, unknown> | null | undefined)?.[key]
   }
-  const shown = found === undefined ? 'is missing' : `= ${JSON.stringify(found).slice(0, 40)}`
+  const shown = found === undefined ? 'is missing' : `= ${printable(JSON.stringify(found), 40)}`
   return `${where || 'the file'} ${shown}; ${issue.message}`
 }

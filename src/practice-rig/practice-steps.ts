@@ -32,8 +32,9 @@ export function practiceSteps(
   const k = motor.magnet.backEmfConstantVsPerRad
   const volt = level * motor.rating.voltageVolt
   const inertia = motor.inertiaKgM2 + bench.fixture.inertiaKgM2
-  const mechanicalSec = (inertia * ohm) / (k * k)
-  const settleSec = Math.max(0.1, 8 * mechanicalSec)
+  // Near free running the brush drop acts as a resistance of up to V_b/I_b more.
+  const slowOhm = ohm + motor.brush.dropVolt / motor.brush.kneeAmp
+  const settleSec = Math.max(0.25, (7 * inertia * slowOhm) / (k * k))
   switch (kind) {
     case 'zero':
       return [coast(leadSec + 0.5)]
@@ -51,7 +52,7 @@ export function practiceSteps(
       return [
         coast(leadSec),
         ...[1, -1].flatMap(sign =>
-          FREE_RUN_SHARES.map(share => drive(sign * share * volt, settleSec + 0.15)),
+          FREE_RUN_SHARES.map(share => drive(sign * share * volt, settleSec)),
         ),
       ]
     case 'run-up':

@@ -1,5 +1,6 @@
 import type { ParameterName } from '../records/parameter.ts'
 import type { PracticeMotor } from '../records/practice-motor.ts'
+import { DEFAULT_BENCH_CHOICES } from './default-bench.ts'
 import { type Imperfections, REALISTIC } from './imperfections.ts'
 import { FREE_RUN_SHARES } from './practice-steps.ts'
 import { buildTurnTable, TURN_CELLS } from './turn-table.ts'
@@ -11,7 +12,9 @@ export interface TrueValue {
 }
 
 /**
- * What a perfect identification of the bare motor would report, at 20 degC, in the terms of a fit.
+ * What a perfect identification of the bare motor would report in the terms of a fit: the winding at
+ * 20 degC, the magnets at `magnetCelsius`, the temperature of the bench (no usual test tells by how much
+ * they weaken).
  * Means over the shaft angle are means over the solved commutator. Friction is what steady free
  * running shows: K̄ ī at the speeds that `FREE_RUN_SHARES` of rated voltage reach, both ways,
  * including the drag of the ripple currents, and then T_c, B and C by least squares over these speeds.
@@ -19,8 +22,11 @@ export interface TrueValue {
 export function practiceTruth(
   motor: PracticeMotor,
   on: Imperfections = REALISTIC.imperfections,
+  magnetCelsius: number = DEFAULT_BENCH_CHOICES.ambientCelsius,
 ): Record<ParameterName, TrueValue> {
+  const flux = 1 + motor.magnet.coefficientPerKelvin * (magnetCelsius - 20)
   const table = buildTurnTable(motor, on)
+  for (let c = 0; c < table.length; c += 4) table[c]! *= flux
   const k = meanOf(table, 0)
   const resistance = meanOf(table, 1) + motor.brush.contactOhm
   const { friction } = motor
@@ -42,7 +48,7 @@ export function practiceTruth(
       how: 'mean over angle at 20 degC, brushes and leads included',
     },
     inductance: { value: motor.winding.inductanceHenry, how: 'of the winding' },
-    backEmfConstant: { value: k, how: 'mean over angle, magnets at 20 degC' },
+    backEmfConstant: { value: k, how: `mean over angle, magnets at ${magnetCelsius} degC` },
     torqueConstant: { value: k, how: 'equal to the back-EMF constant in SI' },
     brushDrop: { value: motor.brush.dropVolt, how: 'both brushes, at large current' },
     coulombTorque: { value: coulomb, how: `${overSpeeds}: at zero speed, mean of both directions` },

@@ -180,6 +180,8 @@ export function advanceRotor(
     } else if (w !== 0) {
       angle += step * w
     }
+    // Open and at rest: nothing changes any more.
+    if (!closed && w === 0) done = count
     if (freewheel && i === 0) break
     if (i > tripAmp || i < -tripAmp) break
   }
