@@ -1,101 +1,113 @@
 import { linearLeastSquares } from '../numerics/linear/least-squares.ts'
 import { nestedModelTest, runsTest } from '../statistics/lack-of-fit.ts'
+import { fitWithKnee, type StallLine, stallColumns } from './stall-line.ts'
 import type { StallPoint } from './stall-points.ts'
 
-/** Does a brush drop that builds up with the current, V_b tanh(i/I_b), do better than a constant one? */
-export interface BrushCurve {
-  readonly resistanceOhm: number
-  readonly brushDropVolt: number
-  readonly kneeAmp: number
-  /** Residual sum of squares over that of the straight line. */
-  readonly squaresRatio: number
-  /** Probability of so large an improvement by chance. */
-  readonly p: number
-}
-
-export interface StallLackOfFit {
+/** The straight line of a locked rotor judged by its residuals. */
+export interface StallVerdict {
+  /** What stands for the motor: the line, or the curve where that explains nearly all that the line leaves. */
+  readonly chosen: StallLine
+  readonly line: StallLine
+  /** With a brush drop V_b tanh(i/I_b); null where the points do not show one. */
+  readonly curve: StallLine | null
+  readonly lackOfFit: boolean
   /** In words, for a reader. */
   readonly text: string
-  readonly found: boolean
-  readonly curve: BrushCurve | null
 }
 
 const SIGNIFICANT = 0.01
+/** Share of the line's squared misfit that a curve may leave and still take the line's place. */
+const EXPLAINED = 0.1
 /** Residuals below this share of the largest voltage are no lack of fit, whatever their pattern. */
 const NEGLIGIBLE = 1e-4
-const KNEES = 60
+const FEWEST_LEVELS = 5
+const KNEES = 40
 
-/** Judges the straight line of a locked rotor by its residuals; needs at least five levels. */
-export function stallLackOfFit(
-  points: readonly StallPoint[],
-  residualVolt: ArrayLike<number>,
-): StallLackOfFit {
-  if (points.length < 5) {
-    return { text: 'too few levels to judge the straight line', found: false, curve: null }
+/**
+ * Does a brush drop that builds up with the current do better than a constant one? It takes the place of the
+ * straight line only where it leaves less than a tenth of its squared misfit; else the line stands and its lack
+ * of fit is said.
+ */
+export function judgeStallLine(line: StallLine, points: readonly StallPoint[]): StallVerdict {
+  const standing = { chosen: line, line, curve: null, lackOfFit: false }
+  if (points.length < FEWEST_LEVELS || !line.brushDrop) {
+    return { ...standing, text: 'too few levels to judge the straight line' }
   }
   const largest = Math.max(...points.map(point => Math.abs(point.voltage)))
-  const residual = Math.max(...Array.from(residualVolt, Math.abs))
-  if (residual < NEGLIGIBLE * largest) {
-    return { text: 'none: the levels lie on a straight line', found: false, curve: null }
+  if (Math.max(...line.residualVolt.map(Math.abs)) < NEGLIGIBLE * largest) {
+    return { ...standing, text: 'none: the levels lie on a straight line' }
   }
-  const curve = brushCurve(points)
-  if (curve && curve.p < SIGNIFICANT) {
-    const share = Math.round(100 * (1 - Math.sqrt(curve.squaresRatio)))
+  const curve = bestCurve(line, points)
+  const p = curve && improvement(line, curve, points)
+  if (curve && p !== null && p < SIGNIFICANT) {
+    const explained = curve.squareSum < EXPLAINED * line.squareSum
     return {
-      text:
-        `found: the line leaves a curve; a brush drop that builds up over ${round(curve.kneeAmp)} A ` +
-        `(R ${round(curve.resistanceOhm)} ohm, V_b ${round(curve.brushDropVolt)} V) leaves residuals ` +
-        `${share} % smaller, p = ${curve.p.toExponential(0)}`,
-      found: true,
+      chosen: explained ? curve : line,
+      line,
       curve,
+      lackOfFit: true,
+      text:
+        `found: the levels bend away from the straight line; a brush drop that builds up over ` +
+        `${brief(curve.kneeAmp)} A (R ${brief(curve.resistance.value)} ohm, V_b ` +
+        `${brief(curve.brushDrop!.value)} V) leaves ${brief(100 * Math.sqrt(curve.squareSum / line.squareSum))} % ` +
+        `of its residuals (p = ${p.toExponential(0)})${explained ? ' and takes its place' : ''}`,
     }
   }
-  const folded = points
-    .map((point, i) => ({ at: point.current, r: residualVolt[i]! * Math.sign(point.current) }))
-    .sort((a, b) => Math.abs(a.at) - Math.abs(b.at))
-  const runs = runsTest(folded.map(entry => entry.r))
+  const bySize = points
+    .map((point, i) => ({
+      amp: Math.abs(point.current),
+      r: line.residualVolt[i]! * Math.sign(point.current),
+    }))
+    .sort((a, b) => a.amp - b.amp)
+  const runs = runsTest(bySize.map(entry => entry.r))
   if (runs && runs.p < SIGNIFICANT) {
     return {
+      ...standing,
+      lackOfFit: true,
       text: `found: residuals keep their sign over neighbouring levels (${runs.runs} runs in ${points.length})`,
-      found: true,
-      curve,
     }
   }
-  return { text: 'none found in the residuals of the straight line', found: false, curve }
+  return { ...standing, curve, text: 'none found in the residuals of the straight line' }
 }
 
-/** For each knee the rest is linear; the best knee of a geometric grid over the currents tested. */
-function brushCurve(points: readonly StallPoint[]): BrushCurve | null {
-  const amps = points.map(point => point.current)
-  const volts = points.map(point => point.voltage)
-  const sizes = amps.map(Math.abs)
-  const line = linearLeastSquares([amps, amps.map(Math.sign)], volts)
-  if (!line.ok) return null
-  const low = Math.min(...sizes) / 3
-  const high = Math.max(...sizes) / 2
-  let best: { knee: number; squares: number; ohm: number; drop: number } | null = null
-  for (let k = 0; k < KNEES; k++) {
-    const knee = low * (high / low) ** (k / (KNEES - 1))
-    const fit = linearLeastSquares([amps, amps.map(amp => Math.tanh(amp / knee))], volts)
-    if (!fit.ok) continue
-    const [ohm, drop] = [fit.value.coefficients[0]!, fit.value.coefficients[1]!]
-    const squares = fit.value.weightedSquareSum
-    if (ohm > 0 && drop > 0 && (!best || squares < best.squares)) best = { knee, squares, ohm, drop }
+/** For each knee the rest is linear: the best of a geometric grid, then refined by halving its step. */
+function bestCurve(line: StallLine, points: readonly StallPoint[]): StallLine | null {
+  const sizes = points.map(point => Math.abs(point.current))
+  const low = Math.log(Math.min(...sizes) / 4)
+  const high = Math.log(Math.max(...sizes) / 2)
+  const squares = (logKnee: number) => squaresAt(points, line.warmth, Math.exp(logKnee))
+  let width = (high - low) / (KNEES - 1)
+  let best = low
+  for (let k = 1; k < KNEES; k++)
+    if (squares(low + k * width) < squares(best)) best = low + k * width
+  while (width > 1e-5) {
+    width /= 2
+    for (const near of [best - width, best + width]) if (squares(near) < squares(best)) best = near
   }
-  if (!best) return null
+  const curve = fitWithKnee(points, line.warmth, Math.exp(best))
+  return curve && curve.resistance.value > 0 && curve.brushDrop!.value > 0 ? curve : null
+}
+
+function squaresAt(points: readonly StallPoint[], warmth: readonly number[], knee: number): number {
+  const fit = linearLeastSquares(
+    stallColumns(points, warmth, knee).map(column => column.values),
+    points.map(point => point.voltage),
+  )
+  return fit.ok ? fit.value.weightedSquareSum : Number.POSITIVE_INFINITY
+}
+
+/** Probability that the knee, one parameter more, would do so much better by chance. */
+function improvement(
+  line: StallLine,
+  curve: StallLine,
+  points: readonly StallPoint[],
+): number | null {
   const freedom = points.length - 2
   const test = nestedModelTest(
-    { squareSum: line.value.weightedSquareSum, degreesOfFreedom: freedom },
-    { squareSum: best.squares, degreesOfFreedom: freedom - 1 },
+    { squareSum: line.squareSum, degreesOfFreedom: freedom },
+    { squareSum: curve.squareSum, degreesOfFreedom: freedom - 1 },
   )
-  if (!test) return null
-  return {
-    resistanceOhm: best.ohm,
-    brushDropVolt: best.drop,
-    kneeAmp: best.knee,
-    squaresRatio: best.squares / line.value.weightedSquareSum,
-    p: test.p,
-  }
+  return test && test.p
 }
 
-const round = (value: number) => String(Number(value.toPrecision(3)))
+const brief = (value: number) => String(Number(value.toPrecision(3)))

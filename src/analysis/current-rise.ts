@@ -2,13 +2,14 @@ import type { Phase } from '../signals/phases.ts'
 import type { RunSignals } from '../signals/run-signals.ts'
 import { plainMean, timeTo80 } from '../signals/steady-levels.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
-import { fitCurve } from './curve-fit.ts'
+import { type BrushModel, brushVolt } from './brush-model.ts'
+import { type CurveFit, fitCurve } from './curve-fit.ts'
 
 /** One exponential rise of the current, and what its time constant says. */
 export interface CurrentRise {
   readonly inductanceHenry: Estimate
-  readonly resistanceOhm: Estimate
-  readonly timeConstantSec: number
+  /** Size of the step. */
+  readonly changeAmp: number
   readonly start: number
   /** Fitted current at the samples from `start`. */
   readonly fittedAmp: Float64Array
@@ -25,79 +26,113 @@ const FEWEST_SAMPLES = 3
  * Inductance from the current after a voltage step with the rotor held:
  *   i(t) = i∞ + (i₀ − i∞) exp(−t/τ), τ = L/R, i∞ = (v − V_b)/R
  * in its form for a voltage that sags with the current: exact from sample to sample for a voltage that runs
- * straight between them. Fitted are τ, R and the current at the first sample after the edge, never anything
- * across it; where the edge was logged the current starts there from its value before instead.
+ * straight between them. Fitted are τ, R and the current at the first sample that lies wholly after the edge,
+ * never anything across it; where the edge was logged the current starts there from its value before instead.
  * Null where the rise is faster than the samples or lost in noise.
  */
 export function fitCurrentRise(
   signals: RunSignals,
   phase: Phase,
-  brushDropVolt: number,
-  backEmfVolt: Float64Array | null = null,
+  brush: BrushModel,
 ): CurrentRise | null {
   const { timeSec, current, voltage } = signals
   if (!timeSec || !current || !voltage) return null
   const quick = timeTo80(current, phase)
   const spacing = (timeSec[phase.end - 1]! - timeSec[phase.start]!) / (phase.end - 1 - phase.start)
-  const logged = phase.edgeSec !== null && phase.start > 4
-  if (!(spacing > 0) || (quick < FEWEST_SAMPLES && !logged)) return null
-  const length = Math.max(12, Math.ceil((LENGTH * quick) / SPAN_OF_80))
-  const end = Math.min(phase.end, phase.start + length)
-  const time = timeSec.subarray(phase.start, end)
-  const amp = current.values.subarray(phase.start, end)
-  if (amp.length < 6 || amp.some(Number.isNaN)) return null
-  const net = voltage.values.slice(phase.start, end)
-  if (backEmfVolt) for (let i = 0; i < net.length; i++) net[i]! -= backEmfVolt[phase.start + i]!
-  if (net.some(Number.isNaN)) return null
+  const edge = phase.start > 4 ? phase.edgeSec : null
+  if (!(spacing > 0) || quick < (edge === null ? FEWEST_SAMPLES : 1)) return null
+  const apertureSec = current.traits.apertureSec
+  const start = firstWhole(timeSec, phase, edge, apertureSec)
+  const end = Math.min(phase.end, start + Math.max(12, Math.ceil((LENGTH * quick) / SPAN_OF_80)))
+  const time = timeSec.subarray(start, end)
+  const amp = current.values.slice(start, end)
+  const volt = voltage.values.subarray(start, end)
+  if (amp.length < 6 || amp.some(Number.isNaN) || volt.some(Number.isNaN)) return null
 
-  const before = logged ? plainMean(current.values, phase.start - 4, phase.start) : Number.NaN
-  const final = plainMean(amp, Math.floor(amp.length * 0.8), amp.length)
-  const resistance = (plainMean(net, Math.floor(net.length * 0.8), net.length) - Math.sign(final) * brushDropVolt) / final
-  if (!(resistance > 0) || Math.abs(final - (logged ? before : amp[0]!)) < 8 * current.noise) return null
+  const before = plainMean(current.values, phase.start - 4, phase.start)
+  const tail = Math.floor(amp.length * 0.8)
+  const final = plainMean(amp, tail, amp.length)
+  const resistance = (plainMean(volt, tail, volt.length) - brushVolt(brush, final)) / final
+  const change = Math.abs(final - (edge === null ? amp[0]! : before))
+  if (!(resistance > 0) || change < 8 * current.noise) return null
 
-  const simulate = (tau: number, ohm: number, first: number) =>
-    firstOrder(time, net, brushDropVolt, tau, ohm, first)
   const curve = (p: readonly number[]) => {
-    if (!logged) return simulate(p[0]!, p[1]!, p[2]!)
-    const wait = time[0]! - phase.edgeSec!
-    const aim = (net[0]! - brushDropVolt * Math.sign(net[0]!)) / p[1]!
-    return simulate(p[0]!, p[1]!, aim + (before - aim) * Math.exp(-Math.max(0, wait) / p[0]!))
+    const [tau, ohm] = [p[0]!, p[1]!]
+    const first =
+      edge === null
+        ? p[2]!
+        : startAfterEdge(time[0]! - edge - current.traits.delaySec, apertureSec, fine =>
+            firstOrder(fine, new Float64Array(fine.length).fill(volt[0]!), brush, tau, ohm, before),
+          )
+    return firstOrder(time, volt, brush, tau, ohm, first)
   }
   const tau = Math.max(quick / SPAN_OF_80, 0.3) * spacing
-  const first = amp[0] === 0 ? 1e-3 * final : amp[0]!
-  const start = logged ? [tau, resistance] : [tau, resistance, first]
-  const fit = fitCurve(curve, Float64Array.from(amp), start, { lowest: [1e-3 * tau, 1e-3 * resistance] })
+  const guess = edge === null ? [tau, resistance, amp[0] || 1e-3 * final] : [tau, resistance]
+  const fit = fitCurve(curve, amp, guess, { lowest: [1e-3 * tau, 1e-3 * resistance] })
   if (!fit) return null
-  const [tauSec, ohm] = [fit.parameters[0]!, fit.parameters[1]!]
+  const inductance = inductanceOf(fit)
+  return (
+    inductance && {
+      inductanceHenry: inductance,
+      changeAmp: change,
+      start,
+      fittedAmp: curve(fit.parameters),
+    }
+  )
+}
+
+/** First sample whose averaging window lies wholly after the edge; where it was not logged, one is left out. */
+function firstWhole(
+  time: Float64Array,
+  phase: Phase,
+  edge: number | null,
+  apertureSec: number,
+): number {
+  if (edge === null) return apertureSec > 0 ? phase.start + 1 : phase.start
+  let first = phase.start
+  while (first < phase.end && time[first]! - apertureSec < edge - 1e-9 * Math.abs(edge)) first++
+  return first
+}
+
+/** Steps from the edge to the first sample. */
+const FINE_STEPS = 24
+
+/** What a sensor that averages over its aperture reads a time after the edge. */
+function startAfterEdge(
+  waitSec: number,
+  apertureSec: number,
+  course: (fineSec: Float64Array) => Float64Array,
+): number {
+  const wait = Math.max(0, waitSec)
+  const fine = Float64Array.from({ length: FINE_STEPS + 1 }, (_, n) => (wait * n) / FINE_STEPS)
+  const amp = course(fine)
+  const from = Math.min(FINE_STEPS, Math.round(FINE_STEPS * (1 - apertureSec / (wait || 1))))
+  let sum = 0
+  for (let n = Math.max(0, from); n < FINE_STEPS; n++) sum += (amp[n]! + amp[n + 1]!) / 2
+  return from >= FINE_STEPS ? amp[FINE_STEPS]! : sum / (FINE_STEPS - Math.max(0, from))
+}
+
+/** L = τ R with the covariance of the two; null where half or more of it is uncertainty. */
+function inductanceOf({ parameters, covariance, degreesOfFreedom }: CurveFit): Estimate | null {
+  const [tau, ohm] = [parameters[0]!, parameters[1]!]
   const variance =
-    ohm ** 2 * fit.covariance[0]![0]! +
-    tauSec ** 2 * fit.covariance[1]![1]! +
-    2 * ohm * tauSec * fit.covariance[0]![1]!
-  const inductance = tauSec * ohm
-  const uncertainty = Math.sqrt(Math.max(0, variance))
-  if (!(inductance > 0 && uncertainty < inductance / 2)) return null
-  const { degreesOfFreedom } = fit
-  return {
-    inductanceHenry: { value: inductance, standardUncertainty: uncertainty, degreesOfFreedom },
-    resistanceOhm: {
-      value: ohm,
-      standardUncertainty: Math.sqrt(fit.covariance[1]![1]!),
-      degreesOfFreedom,
-    },
-    timeConstantSec: tauSec,
-    start: phase.start,
-    fittedAmp: curve(fit.parameters),
-  }
+    ohm ** 2 * covariance[0]![0]! +
+    tau ** 2 * covariance[1]![1]! +
+    2 * ohm * tau * covariance[0]![1]!
+  const value = tau * ohm
+  const standardUncertainty = Math.sqrt(Math.max(0, variance))
+  if (!(value > 0 && standardUncertainty < value / 2)) return null
+  return { value, standardUncertainty, degreesOfFreedom }
 }
 
 /**
- * Current of L di/dt = v − R i − V_b sgn(i), v straight between the samples; the sign is that of the voltage
- * while the current is still nil.
+ * Current of L di/dt = v − R i − V_b(i), v straight between the samples; the drop is that of the current at the
+ * start of each step, and of the coming current while it is still nil.
  */
 function firstOrder(
   time: Float64Array,
   volt: Float64Array,
-  brushDropVolt: number,
+  brush: BrushModel,
   tau: number,
   ohm: number,
   first: number,
@@ -106,12 +141,15 @@ function firstOrder(
   amp[0] = first
   for (let n = 0; n + 1 < time.length; n++) {
     const x = (time[n + 1]! - time[n]!) / tau
-    const decay = Math.exp(-x)
     const lag = -Math.expm1(-x)
-    const drop = brushDropVolt * Math.sign(amp[n]! || volt[n]!)
-    const here = (volt[n]! - drop) / ohm
-    const next = (volt[n + 1]! - drop) / ohm
-    amp[n + 1] = decay * amp[n]! + lag * here + (next - here) * (x > 0 ? 1 - lag / x : 0)
+    const towards = (drop: number) => {
+      const here = (volt[n]! - drop) / ohm
+      const next = (volt[n + 1]! - drop) / ohm
+      return amp[n]! - lag * (amp[n]! - here) + (next - here) * (x > 0 ? 1 - lag / x : 0)
+    }
+    // Drop at the middle of the step, by one look ahead.
+    const ahead = towards(brushVolt(brush, amp[n]! || volt[n]!))
+    amp[n + 1] = towards(brushVolt(brush, (amp[n]! + ahead) / 2))
   }
   return amp
 }

@@ -33,7 +33,8 @@ export function fitCurve(
   options: CurveFitOptions = {},
 ): CurveFit | null {
   const size = Math.max(...data.map(Math.abs))
-  if (!(size > 0) || start.some(p => !(Math.abs(p) > 0)) || data.length < start.length + 1) return null
+  if (!(size > 0) || start.some(p => !(Math.abs(p) > 0)) || data.length < start.length + 1)
+    return null
   const unscale = (q: readonly number[]) => q.map((value, j) => value * start[j]!)
   const scaled = (q: readonly number[]) => curve(unscale(q)).map(value => value / size)
   const places = Float64Array.from(data, (_, i) => i)

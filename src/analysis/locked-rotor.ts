@@ -4,8 +4,9 @@ import { findPhases } from '../signals/phases.ts'
 import { readSignals, type RunSignals, type ZeroOffsets } from '../signals/run-signals.ts'
 import { steadyLevels } from '../signals/steady-levels.ts'
 import { combineEstimates, type Estimate } from '../statistics/weighted-mean.ts'
+import { judgeStallLine, type StallVerdict } from './brush-curve.ts'
+import { type BrushModel, brushVolt } from './brush-model.ts'
 import { type CurrentRise, fitCurrentRise } from './current-rise.ts'
-import { type StallLackOfFit, stallLackOfFit } from './brush-curve.ts'
 import {
   type AnalysisFault,
   type AnalysisWarning,
@@ -14,16 +15,15 @@ import {
   measured,
   type TestAnalysis,
 } from './result.ts'
-import { fitStallLine, type StallLine } from './stall-line.ts'
+import { fitStallLine } from './stall-line.ts'
 import { type StallPoint, stallPoints } from './stall-points.ts'
 import { type TorqueSlope, torqueSlope } from './torque-slope.ts'
 
 export interface LockedRotorAnalysis extends TestAnalysis {
   readonly kind: 'locked-rotor'
   /** At the winding temperature at which the run began; null for a table of torque alone. */
-  readonly line: StallLine | null
+  readonly stall: StallVerdict | null
   readonly points: readonly StallPoint[]
-  readonly lackOfFit: StallLackOfFit | null
   readonly inductance: Estimate | null
   readonly torque: TorqueSlope | null
 }
@@ -42,44 +42,144 @@ export function analyseLockedRotor(
     return fault('missing-channel', 'a locked-rotor test needs a current channel')
   }
   const torque = torqueSlope(steadyLevels(signals))
-  if (!signals.voltage && !torque) {
-    return fault('missing-channel', 'a locked-rotor test needs voltage or torque beside the current')
+  if (!signals.voltage) {
+    if (torque) return success(torqueOnly(torque))
+    const text =
+      'a locked-rotor test needs voltage, or torque at several currents, beside the current'
+    return fault('missing-channel', text)
   }
-  const warnings: AnalysisWarning[] = []
-  const { points, slipped } = signals.voltage
-    ? stallPoints(signals)
-    : { points: [], slipped: 0 }
-  if (slipped > 0) {
-    warnings.push({
-      code: 'shaft-slipped',
-      text: `the shaft moved during ${slipped} of ${slipped + points.length} levels, which are left out; check the clamp`,
-    })
-  }
-  const line = points.length > 0 ? fitStallLine(points, known.brushDrop) : null
-  if (signals.voltage && !line && !torque) {
+  const { points, slipped } = stallPoints(signals, 0)
+  if (points.length === 0) {
     return fault(
       'no-usable-data',
       slipped > 0
         ? 'the shaft moved in every level of the locked-rotor test; check the clamp'
-        : 'no steady level with voltage, current and a still shaft',
+        : 'no steady level with voltage, current and a still shaft; hold each level until the current is steady',
     )
   }
-  if (line && !line.ok) return fault('no-usable-data', line.error)
-  const stall = line?.value ?? null
-  if (stall && !(stall.resistance.value > 0)) {
-    return fault(
-      'no-usable-data',
-      'the current does not rise with the voltage; check the polarity and assignment of both channels',
-    )
+  const first = fitStall(points, known)
+  if (!first.ok) return fault('no-usable-data', first.error)
+  // The inductance tells how far a current had yet to go at the end of a short pulse.
+  const rough = meanInductance(currentRises(signals, brushOf(first.value, known)))
+  const settled = rough ? stallPoints(signals, rough.value).points : points
+  const second = fitStall(settled, known)
+  if (!second.ok) return fault('no-usable-data', second.error)
+  const stall = second.value
+  if (!(stall.chosen.resistance.value > 0)) {
+    const text =
+      'the voltage does not rise with the current; check polarity and assignment of both channels'
+    return fault('no-usable-data', text)
   }
-  const rises = stall ? currentRises(signals, stall, known.brushDrop) : []
-  const inductance =
-    rises.length > 0 ? combineEstimates(rises.map(rise => rise.inductanceHenry)) : null
-  const lackOfFit = stall && stallLackOfFit(points, stall.residualVolt)
-  if (lackOfFit?.found) {
-    warnings.push({ code: 'lack-of-fit', text: `straight line of the locked rotor: ${lackOfFit.text}` })
+  const brush = brushOf(stall, known)
+  const rises = currentRises(signals, brush)
+  const inductance = meanInductance(rises)
+  return success({
+    kind: 'locked-rotor',
+    method: 'line through steady levels, errors in both readings; exponential current rise',
+    stall,
+    points: settled,
+    inductance,
+    torque,
+    values: valuesOf(stall, inductance, torque),
+    fitted: { current: fittedCurrent(signals, stall, brush, rises) },
+    warnings: warningsOf(stall, known, slipped, settled.length),
+  })
+}
+
+function torqueOnly(torque: TorqueSlope): LockedRotorAnalysis {
+  return {
+    kind: 'locked-rotor',
+    method: 'straight line of torque over current',
+    stall: null,
+    points: [],
+    inductance: null,
+    torque,
+    values: valuesOf(null, null, torque),
+    fitted: {},
+    warnings: [],
   }
-  if (stall && !stall.brushDrop) {
+}
+
+function fitStall(
+  points: readonly StallPoint[],
+  known: KnownParameters,
+): Result<StallVerdict, string> {
+  const line = fitStallLine(points, known.brushDrop)
+  return line.ok ? success(judgeStallLine(line.value, points)) : line
+}
+
+function brushOf({ chosen }: StallVerdict, known: KnownParameters): BrushModel {
+  return chosen.brushDrop
+    ? { dropVolt: chosen.brushDrop.value, kneeAmp: chosen.kneeAmp }
+    : { dropVolt: known.brushDrop?.value ?? 0, kneeAmp: known.brushKneeAmp ?? 0 }
+}
+
+function currentRises(signals: RunSignals, brush: BrushModel): CurrentRise[] {
+  return findPhases(signals).phases.flatMap(phase => {
+    const rise = phase.kind === 'drive' ? fitCurrentRise(signals, phase, brush) : null
+    return rise ? [rise] : []
+  })
+}
+
+/** Small steps stay where the brush drop is still building up: only those of half the largest or more count. */
+function meanInductance(rises: readonly CurrentRise[]): Estimate | null {
+  const largest = Math.max(...rises.map(rise => rise.changeAmp))
+  const used = rises.filter(rise => rise.changeAmp >= largest / 2)
+  return used.length > 0 ? combineEstimates(used.map(rise => rise.inductanceHenry)) : null
+}
+
+function valuesOf(
+  stall: StallVerdict | null,
+  inductance: Estimate | null,
+  torque: TorqueSlope | null,
+): Record<string, Measured> {
+  const values: Record<string, Measured> = {}
+  const add = (name: string, unit: string, e: Estimate | null | undefined) => {
+    if (e) values[name] = measured(unit, e.value, e.standardUncertainty, e.degreesOfFreedom)
+  }
+  add('resistance', 'ohm', stall?.line.resistance)
+  add('brushDrop', 'V', stall?.line.brushDrop)
+  add('resistanceBesideCurvedDrop', 'ohm', stall?.curve?.resistance)
+  add('curvedBrushDrop', 'V', stall?.curve?.brushDrop)
+  add('inductance', 'H', inductance)
+  add('torqueConstant', 'N m/A', torque?.slope)
+  add('heldTorque', 'N m', torque?.intercept)
+  return values
+}
+
+/** Where a rise was fitted, that; elsewhere the settled current at the voltage of the sample. */
+function fittedCurrent(
+  signals: RunSignals,
+  { chosen }: StallVerdict,
+  brush: BrushModel,
+  rises: readonly CurrentRise[],
+): Float64Array {
+  const ohm = chosen.resistance.value
+  const current = signals.voltage!.values.map((volt, i) => {
+    const measuredAmp = signals.current!.values[i]!
+    return (volt - brushVolt(brush, measuredAmp)) / ohm
+  })
+  for (const rise of rises) current.set(rise.fittedAmp, rise.start)
+  return current
+}
+
+function warningsOf(
+  stall: StallVerdict,
+  known: KnownParameters,
+  slipped: number,
+  held: number,
+): AnalysisWarning[] {
+  const warnings: AnalysisWarning[] = []
+  if (slipped > 0) {
+    warnings.push({
+      code: 'shaft-slipped',
+      text: `the shaft moved in ${slipped} of ${slipped + held} levels, which are left out; check the clamp`,
+    })
+  }
+  if (stall.lackOfFit) {
+    warnings.push({ code: 'lack-of-fit', text: `locked rotor, lack of fit ${stall.text}` })
+  }
+  if (!stall.chosen.brushDrop) {
     warnings.push({
       code: 'one-level',
       text: known.brushDrop
@@ -87,68 +187,7 @@ export function analyseLockedRotor(
         : 'one current level only: the resistance holds the brush drop too; drive a second level',
     })
   }
-  return success({
-    kind: 'locked-rotor',
-    method: 'straight line through steady levels, errors in both readings; exponential current rise',
-    line: stall,
-    points,
-    lackOfFit,
-    inductance,
-    torque,
-    values: valuesOf(stall, inductance, torque, points),
-    fitted: fittedColumns(signals, stall, known.brushDrop, rises),
-    warnings,
-  })
-}
-
-function currentRises(
-  signals: RunSignals,
-  stall: StallLine,
-  known: Estimate | undefined,
-): CurrentRise[] {
-  const drop = stall.brushDrop?.value ?? known?.value ?? 0
-  return findPhases(signals).phases.flatMap(phase => {
-    const rise = phase.kind === 'drive' ? fitCurrentRise(signals, phase, drop) : null
-    return rise ? [rise] : []
-  })
-}
-
-function valuesOf(
-  stall: StallLine | null,
-  inductance: Estimate | null,
-  torque: TorqueSlope | null,
-  points: readonly StallPoint[],
-): Record<string, Measured> {
-  const values: Record<string, Measured> = {}
-  const add = (name: string, unit: string, e: Estimate | null) => {
-    if (e) values[name] = measured(unit, e.value, e.standardUncertainty, e.degreesOfFreedom)
-  }
-  add('resistance', 'ohm', stall?.resistance ?? null)
-  add('brushDrop', 'V', stall?.brushDrop ?? null)
-  add('inductance', 'H', inductance)
-  add('torqueConstant', 'N m/A', torque?.slope ?? null)
-  add('torqueIntercept', 'N m', torque?.intercept ?? null)
-  if (stall && stall.heatingPerJoule > 0) {
-    const joules = Math.max(...points.map(point => point.energyJoule))
-    values.heatingRise = measured('', stall.heatingPerJoule * joules, Number.NaN)
-  }
-  return values
-}
-
-/** Where a rise was fitted, that; at the levels the straight line. */
-function fittedColumns(
-  signals: RunSignals,
-  stall: StallLine | null,
-  known: Estimate | undefined,
-  rises: readonly CurrentRise[],
-) {
-  if (!stall || !signals.voltage) return {}
-  const drop = stall.brushDrop?.value ?? known?.value ?? 0
-  const current = signals.voltage.values.map(volt =>
-    Math.abs(volt) > drop ? (volt - Math.sign(volt) * drop) / stall.resistance.value : 0,
-  )
-  for (const rise of rises) current.set(rise.fittedAmp, rise.start)
-  return { current }
+  return warnings
 }
 
 function fault(code: AnalysisFault['code'], text: string) {

@@ -12,6 +12,8 @@ export interface Measured extends Estimate {
 export type KnownParameters = Readonly<Partial<Record<ParameterName, Estimate>>> & {
   /** Between resistance and brush drop, where both come from the same straight line. */
   readonly resistanceBrushCovariance?: number
+  /** Current over which the brush drop builds up; none: the drop is constant. */
+  readonly brushKneeAmp?: number
 }
 
 export interface AnalysisWarning {

@@ -21,8 +21,11 @@ export interface StallPoints {
 /** A held shaft moves at most this share of the speed that the voltage would give it, as the slip guard sees it. */
 const SLIP_NOISES = 6
 
-/** The driven levels of a locked-rotor run whose shaft stood still. */
-export function stallPoints(signals: RunSignals): StallPoints {
+/**
+ * The driven levels of a locked-rotor run whose shaft stood still. A current that had not quite settled is
+ * allowed for by L di/dt with an inductance from a first pass.
+ */
+export function stallPoints(signals: RunSignals, inductanceHenry: number): StallPoints {
   const energy = energyCourse(signals)
   const levels = steadyLevels(signals).filter(
     level =>
@@ -33,7 +36,7 @@ export function stallPoints(signals: RunSignals): StallPoints {
     slipped: levels.length - held.length,
     points: held.map(level => ({
       level,
-      voltage: level.voltage!.value,
+      voltage: level.voltage!.value - inductanceHenry * level.current!.slopePerSec,
       voltageSigma: level.voltage!.standardUncertainty,
       current: level.current!.value,
       currentSigma: level.current!.standardUncertainty,

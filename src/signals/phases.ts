@@ -124,10 +124,7 @@ function inferKinds(signals: RunSignals): PhaseKind[] {
 /** Smoothed over a few samples, so that noise of the order of the no-load current hides nothing. */
 function isSomething(signal: Signal, count: number): Uint8Array {
   const half = Math.min(8, Math.floor(count / 400))
-  const limit = Math.max(
-    (NOISES * signal.noise) / Math.sqrt(2 * half + 1),
-    NOTHING * signal.reach,
-  )
+  const limit = Math.max((NOISES * signal.noise) / Math.sqrt(2 * half + 1), NOTHING * signal.reach)
   const flags = new Uint8Array(count)
   let sum = 0
   let inside = 0

@@ -20,7 +20,7 @@ export interface SteadyLevel {
   readonly middleSec: number | null
   /** 0 for a reading of a table. */
   readonly durationSec: number
-  /** False where the phase was too short to settle, or the voltage is ramped. */
+  /** False for a piece of a ramp. */
   readonly settled: boolean
   readonly voltage: LevelMean | null
   readonly current: LevelMean | null
@@ -29,10 +29,13 @@ export interface SteadyLevel {
   readonly temperatureCelsius: number | null
 }
 
-/** A first-order course is within 1e-4 of its end after so many times the time it needs for 80 %. */
-const SETTLING = 6
+/**
+ * A first-order course is within 1e-4 of its end after 6 times the time it needs for 80 %; a phase too short
+ * for that is taken from 3.5 times (4e-3), and the slope that is left is for the analysis to allow for.
+ */
+const SETTLING = [6, 3.5] as const
 const FEWEST_SAMPLES = 6
-/** A ramp, or a phase that never settles, is cut into so many stretches that each count as one level. */
+/** A ramp is cut into so many stretches that each count as one level. */
 const RAMP_PIECES = 24
 /** Change of the voltage over the settled stretch, relative to the largest, from which it is a ramp. */
 const RAMP = 0.03
@@ -50,15 +53,14 @@ export function steadyLevels(signals: RunSignals): SteadyLevel[] {
 }
 
 function levelsOfPhase(signals: RunSignals, phase: Phase): SteadyLevel[] {
-  const settled = settledFrom(signals, phase)
-  const left = phase.end - settled
-  const enough = left >= FEWEST_SAMPLES && left >= 0.04 * (phase.end - phase.start)
-  if (enough && !isRamp(signals.voltage, settled, phase.end)) {
+  const isLong = (from: number) =>
+    phase.end - from >= Math.max(FEWEST_SAMPLES, 0.08 * (phase.end - phase.start))
+  const settled = settledFrom(signals, phase).find(isLong)
+  if (settled !== undefined && !isRamp(signals.voltage, settled, phase.end)) {
     return [levelOf(signals, phase.kind, settled, phase.end, true)]
   }
-  if (phase.kind === 'standstill') return []
-  const from = isRamp(signals.voltage, phase.start, phase.end) ? phase.start : settled
-  return pieces(from, phase.end).map(([start, end]) =>
+  if (phase.kind === 'standstill' || !isRamp(signals.voltage, phase.start, phase.end)) return []
+  return pieces(phase.start, phase.end).map(([start, end]) =>
     levelOf(signals, phase.kind, start, end, false),
   )
 }
@@ -71,27 +73,35 @@ function pieces(start: number, end: number): [number, number][] {
   ])
 }
 
-/** First sample from which current and speed only drift: `SETTLING` times the time to 80 % of their change. */
-export function settledFrom(signals: RunSignals, phase: Phase): number {
+/** Samples from which current and speed only drift, the more cautious first. */
+function settledFrom(signals: RunSignals, phase: Phase): number[] {
   const spans = [signals.current, signals.speed, signals.voltage].map(signal =>
     signal ? timeTo80(signal, phase) : 0,
   )
-  return Math.min(phase.end, phase.start + SETTLING * Math.max(...spans))
+  return SETTLING.map(times => phase.start + Math.ceil(times * Math.max(...spans)))
 }
 
-/** Samples from the start of the phase until the signal stays within 20 % of its whole change; 0 if it only drifts. */
+/**
+ * Samples from the start of the phase until the signal stays within 20 % of its whole change; 0 if it only
+ * ripples or drifts as it still does at the end.
+ */
 export function timeTo80(signal: Signal, { start, end }: Phase): number {
-  const tail = Math.max(start, end - Math.max(3, Math.floor((end - start) / 10)))
-  const final = plainMean(signal.values, tail, end)
-  const half = Math.min(4, Math.floor((end - start) / 200))
+  const length = end - start
+  const final = plainMean(signal.values, Math.max(start, end - Math.max(3, length >> 3)), end)
+  const half = Math.min(4, Math.floor(length / 200))
+  const away = (i: number) => Math.abs(smooth(signal, i, half, start, end) - final)
   let peak = 0
-  for (let i = start; i < end; i++) peak = Math.max(peak, Math.abs(smooth(signal, i, half, start, end) - final))
-  const noise = signal.noise / Math.sqrt(2 * half + 1)
-  if (!(peak > Math.max(8 * noise, 0.02 * Math.abs(final), 0.002 * signal.reach))) return 0
-  const limit = Math.max(0.2 * peak, 4 * noise)
-  for (let i = end - 1; i >= start; i--) {
-    if (Math.abs(smooth(signal, i, half, start, end) - final) > limit) return i + 1 - start
+  let ripple = 0
+  for (let i = start; i < end; i++) {
+    const distance = away(i)
+    if (distance > peak) peak = distance
+    if (i >= end - (length >> 2) && distance > ripple) ripple = distance
   }
+  const noise = signal.noise / Math.sqrt(2 * half + 1)
+  if (!(peak > Math.max(8 * noise, 3 * ripple, 0.02 * Math.abs(final), 0.002 * signal.reach)))
+    return 0
+  const limit = Math.max(0.2 * peak, 4 * noise, 1.2 * ripple)
+  for (let i = end - 1; i >= start; i--) if (away(i) > limit) return i + 1 - start
   return 0
 }
 
