@@ -1,5 +1,5 @@
 import { allowedMeanRise } from './heat.ts'
-import { type KnownMotor, stallVolt } from './known-motor.ts'
+import type { KnownMotor } from './known-motor.ts'
 import type { EffectiveLimits } from './limits.ts'
 import { PULSE_RATE_HZ } from './plan-gentle.ts'
 import {
@@ -13,7 +13,7 @@ import {
   planFault,
   stallStep,
 } from './plan-parts.ts'
-import { type StallLine, stallLine } from './stall-line.ts'
+import { LEAST_RESISTANCE_SHARE, plannableAmp, type StallLine, stallLine } from './stall-line.ts'
 
 /** Levels as shares of the largest current. */
 const LEVELS = [0.25, 0.5, 0.75, 1]
@@ -29,9 +29,9 @@ const STALL_SHARE = 0.6
 /** The largest current that the limits other than heat allow at standstill. */
 export function lockedGoalAmp(known: KnownMotor, limits: EffectiveLimits): number | null {
   const line = stallLine(known.stallPoints)
-  const volt = stallVolt(known, ceilingAmp(limits))
-  if (!line || volt === null) return null
-  return (Math.min(volt, limits.voltageVolt) - line.brushVolt) / line.resistanceOhm
+  if (!line) return null
+  const byVolt = (limits.voltageVolt - line.brushVolt) / line.resistanceOhm
+  return Math.min(byVolt, LEAST_RESISTANCE_SHARE * ceilingAmp(limits))
 }
 
 /**
@@ -46,7 +46,7 @@ export function planLockedRotor(context: PlanContext, heatShare: number): Planne
   if (goal <= 0) {
     return planFault('limit', `${limits.voltageLimitedBy} drives no current through the brushes`)
   }
-  const largest = thermalAmp(context, line, goal, heatShare)
+  const largest = thermalAmp(context, line, Math.min(goal, plannableAmp(line)), heatShare)
   if (
     largest < 0.25 * goal &&
     allowedMeanRise(known.heat, limits.riseKelvin) * 2 < limits.riseKelvin / 2

@@ -25,15 +25,11 @@ export function spinVolt(context: PlanContext): number | null {
 }
 
 /** A slow turn at one voltage: polarity of the speed channel, first k, and k again after the stalls. */
-export function planSpin(
-  context: PlanContext,
-  setVolt: number,
-  kind: 'free-run' | 'mixed',
-): Planned {
+export function planSpin(context: PlanContext, setVolt: number): Planned {
   const steps = climb(context, 1, [{ volt: setVolt, holdSec: HOLD_SEC, purpose: 'slow turn' }])
   if (!steps) return planFault('limit', startFaultText(context))
   return closePlan(context, {
-    kind,
+    kind: 'free-run',
     shaft: 'free',
     rateHz: chooseRateHz(context.rig.ratesHz, TURNING_RATE_HZ),
     steps: [coastStep(context, TURNING_LEAD_IN_SEC, 'rest: offsets'), ...steps],

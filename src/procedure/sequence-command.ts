@@ -1,4 +1,3 @@
-import type { EffectiveLimits } from './limits.ts'
 import type { Question } from './question.ts'
 import type { StepId } from './step.ts'
 import type { TestPlan } from './test-plan.ts'
@@ -19,7 +18,6 @@ export type SequenceCommand =
       readonly type: 'run-test'
       readonly step: StepId
       readonly plan: TestPlan
-      readonly limits: EffectiveLimits
       /** A `probe` explores (which current flows at all); only `measure` runs go to the identification. */
       readonly role: 'probe' | 'measure'
       readonly title: string

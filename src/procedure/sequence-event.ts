@@ -29,8 +29,8 @@ export type SequenceEvent = { readonly nowSec: number } & (
   | { readonly type: 'back' }
   | { readonly type: 'repeat' }
   | { readonly type: 'skip' }
-  /** After a pause, a lost link, or a new start of the program. The cautions are asked again. */
-  | { readonly type: 'resume'; readonly rig: RigFacts }
+  /** After a pause, a lost link, or a new start of the program. On a new connection the cautions come again. */
+  | { readonly type: 'resume'; readonly rig: RigFacts; readonly newConnection: boolean }
   | { readonly type: 'identified'; readonly text: string }
   | { readonly type: 'identify-failed'; readonly text: string }
 )

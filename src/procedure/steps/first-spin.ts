@@ -1,0 +1,88 @@
+import { contextOf } from '../bench-answers.ts'
+import { ask, done, type Need, type StepLogic } from '../need.ts'
+import { ceilingAmp } from '../plan-parts.ts'
+import { planGentle } from '../plan-gentle.ts'
+import { planSpin, spinVolt } from '../plan-spin.ts'
+import type { Question } from '../question.ts'
+import { lastTest, measuresTurning, type SequenceState, testsOf } from '../sequence-state.ts'
+import { needFreeShaft } from './shaft.ts'
+
+const GOAL_SHARE = 0.6
+const MOST_PROBES = 16
+
+export const firstSpinStep: StepLogic = {
+  id: 'first-spin',
+  title: 'First turn',
+  operatorDoes: 'Keep clear and watch which way the shaft turns.',
+  rigDoes: 'Gentle pulses until the shaft turns, then one slow turn in the positive direction.',
+  mayBeSkipped: true,
+  next(state) {
+    if (!measuresTurning(state.rig)) {
+      return { type: 'leave-out', note: 'the rig measures neither speed nor position' }
+    }
+    const free = needFreeShaft(state, 'first-spin')
+    if (free) return free
+    if (state.known.breakAwayVolt === null) return nudge(state)
+    if (!lastTest(state, 'first-spin', 'spin')) return turn(state)
+    const { rotation } = state.answers
+    if (typeof rotation === 'string') return done(`positive is ${rotation}, seen on the shaft end`)
+    return ask(ROTATION_QUESTION)
+  },
+  durationSec: () => 4,
+}
+
+function nudge(state: SequenceState): Need {
+  const context = contextOf(state)
+  const probes = testsOf(state, 'first-spin', 'nudge')
+  const goal = GOAL_SHARE * ceilingAmp(context.limits)
+  const strongest = Math.max(0, ...state.known.stallPoints.map(point => Math.abs(point.amp)))
+  const tried = Math.max(0, ...state.known.stallPoints.map(point => Math.abs(point.volt)))
+  if (
+    probes.length >= MOST_PROBES ||
+    strongest > 0.9 * goal ||
+    tried > 0.99 * context.limits.voltageVolt
+  ) {
+    return {
+      type: 'stuck',
+      text: `the shaft does not turn at ${tried.toPrecision(2)} V and ${strongest.toPrecision(2)} A: is the locking bar on, the shaft jammed, the speed channel connected, the current limit too low?`,
+    }
+  }
+  return {
+    type: 'test',
+    tag: 'nudge',
+    role: 'probe',
+    title: 'gentle pulse, until the shaft turns',
+    planned: planGentle(context, goal, 'any'),
+  }
+}
+
+function turn(state: SequenceState): Need {
+  const context = contextOf(state)
+  return {
+    type: 'test',
+    tag: 'spin',
+    role: 'probe',
+    title: 'first slow turn',
+    planned: planSpin(context, spinVolt(context)!),
+  }
+}
+
+/** Asks for the turn once more. */
+export const NOT_SEEN = 'not-seen'
+
+export const ROTATION_QUESTION: Question = {
+  id: 'rotation',
+  step: 'first-spin',
+  text: 'Seen on the shaft end, which way did the shaft turn? That rotation is called positive from here on.',
+  detail: 'Positive voltage drives positive current and positive speed.',
+  form: {
+    kind: 'choice',
+    choices: [
+      { value: 'clockwise', label: 'clockwise' },
+      { value: 'counter-clockwise', label: 'counter-clockwise' },
+      { value: NOT_SEEN, label: 'I did not see it: turn once more' },
+    ],
+  },
+  suggested: 'counter-clockwise',
+  handsNear: false,
+}
