@@ -34,7 +34,8 @@ export class ByteQueue {
 
   /** @throws RangeError where somebody reads already: two readers would each get half. */
   async *read(signal: AbortSignal): AsyncGenerator<Uint8Array, void, undefined> {
-    if (this.#reading) throw new RangeError('a link has one reader at a time; this one is being read')
+    if (this.#reading)
+      throw new RangeError('a link has one reader at a time; this one is being read')
     this.#reading = true
     const onAbort = () => this.#wake?.()
     signal.addEventListener('abort', onAbort)

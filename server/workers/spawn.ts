@@ -8,6 +8,7 @@ export const WORKER_SOURCES = {
   'recorder-worker': '../recorder/recorder-worker.ts',
   'job-worker': '../jobs/job-worker.ts',
   'store-worker': '../http/store-worker.ts',
+  'practice-rig-worker': '../rig-host/practice-rig-worker.ts',
 } as const satisfies Record<string, `${string}.ts`>
 
 export type WorkerName = keyof typeof WORKER_SOURCES
