@@ -1,18 +1,16 @@
 import { seededNormal, seededUniform } from '../base/random.ts'
-import type { BridgeMode } from '../protocol/bridge.ts'
 import type { PracticeMotor } from '../records/practice-motor.ts'
 import type { Quantity } from '../records/quantity.ts'
 import type { PracticeBench } from './bench.ts'
 import { ripplesPerTurn } from './commutator.ts'
-import { advanceHeat, copperFactor } from './heat.ts'
 import { REALISTIC, type PracticeSwitches } from './imperfections.ts'
 import type { Plant, PlantEdge, PlantGuards, PlantStop, Shaft } from './plant.ts'
-import { findPwmPhase } from './pwm.ts'
-import { advanceRotor, type Circuit, type RotorLaw, type RotorState } from './rotor.ts'
+import { createPowerStage } from './power-stage.ts'
+import { advanceRotor, type Circuit } from './rotor.ts'
+import { createRotorAtRest, createRotorLaw, shaftTorqueNm } from './rotor-start.ts'
 import { createSampler, type MarkedSampler, type Measurands } from './sampler.ts'
 import { drawSensorPieces } from './sensor.ts'
-import { advanceBus } from './supply-bus.ts'
-import { buildTurnTable } from './turn-table.ts'
+import { createWarmth } from './warmth.ts'
 
 export interface PlantOptions {
   readonly switches: PracticeSwitches
@@ -27,21 +25,18 @@ const HEAT_SPAN_SEC = 200e-6
 const NOW_SEC = 1e-12
 /** A clamp that slips rubs with this share of the torque at which it gave way. */
 const SLIP_SHARE = 0.7
-/** The bridge on its heat sink, which a rig reports as its board temperature. */
-const BOARD_J_PER_K = 25
-const BOARD_K_PER_W = 6
 
 /**
  * Step of the integration: a twentieth of the electrical time constant, of a PWM period and of the
  * shortest ripple, within 0.5 and 5 µs.
  */
 export function chooseStepSec(motor: PracticeMotor, bench: PracticeBench): number {
-  const electrical =
-    motor.winding.inductanceHenry / (motor.winding.copperOhm + motor.brush.contactOhm)
+  const ohm = motor.winding.copperOhm + motor.brush.contactOhm
   const ripples = ripplesPerTurn(motor.winding.segments, motor.winding.polePairs)
   const ripple = TURN / (ripples * motor.rating.speedLimitRadPerSec)
   const pwm = bench.bridge.kind === 'pwm' ? 1 / bench.bridge.pwmHz : Number.POSITIVE_INFINITY
-  return Math.min(5e-6, Math.max(0.5e-6, Math.min(electrical, ripple, pwm) / 20))
+  const shortest = Math.min(motor.winding.inductanceHenry / ohm, ripple, pwm)
+  return Math.min(5e-6, Math.max(0.5e-6, shortest / 20))
 }
 
 /** A motor at rest on its bench, bridge in coast, everything at ambient temperature, time 0. */
@@ -53,183 +48,30 @@ export function createPlant(
 ): Plant {
   const switches = options.switches ?? REALISTIC
   const on = switches.imperfections
-  const { friction, thermal } = motor
+  const { fixture } = bench
   const supply = on.supplyResistance
     ? bench.supply
     : { ...bench.supply, resistanceOhm: 0, humVolt: 0 }
-  const { bridge, fixture } = bench
-  const linear = bridge.kind === 'linear'
-  const pwmPeriodSec = 1 / bridge.pwmHz
   const longestStep = chooseStepSec(motor, bench)
-  const longestSpan = linear ? LONGEST_SPAN_SEC : Math.min(LONGEST_SPAN_SEC, 4 * longestStep)
+  const longestSpan =
+    bench.bridge.kind === 'linear' ? LONGEST_SPAN_SEC : Math.min(LONGEST_SPAN_SEC, 4 * longestStep)
   const pieces = drawSensorPieces(bench, switches, options.benchSeed ?? seed, seed)
-  const contactNormal = seededNormal(seededUniform(seed * 31 + 7))
-  const contactNoise = on.contactNoise ? motor.brush.contactNoiseOhm : 0
-  const redrawContact = () =>
-    Math.max(0, motor.brush.contactOhm + (contactNoise > 0 ? contactNoise * contactNormal() : 0))
-
-  const law: RotorLaw = {
-    table: buildTurnTable(motor, on),
-    inductanceHenry: motor.winding.inductanceHenry,
-    copperFactor: 1,
-    fluxFactor: 1,
-    dropVolt: motor.brush.dropVolt,
-    kneeAmp: motor.brush.kneeAmp,
-    inertiaKgM2: motor.inertiaKgM2 + fixture.inertiaKgM2,
-    coulombNm: friction.coulombNm,
-    staticNm: on.breakAway ? friction.staticNm : friction.coulombNm,
-    stribeckRadPerSec: friction.stribeckRadPerSec,
-    directionShare: on.frictionDirection ? friction.directionShare : 0,
-    outerDryNm: fixture.coulombNm,
-    outerStaticNm: fixture.coulombNm,
-    viscous: friction.viscousNmsPerRad + fixture.viscousNmsPerRad,
-    windage: friction.windageNms2PerRad2,
-    externalNm: 0,
-    hold: 'free',
-    ripples: ripplesPerTurn(motor.winding.segments, motor.winding.polePairs),
-    redrawContact,
-  }
-  const rotor: RotorState = {
-    currentAmp: 0,
-    speed: 0,
-    angle: 0,
-    acceleration: 0,
-    terminalVolt: 0,
-    innerTorqueNm: 0,
-    contactOhm: redrawContact(),
-    segment: 0,
-    voltSec: 0,
-    ampSec: 0,
-    amp2Sec: 0,
-    inputJoule: 0,
-    copperJoule: 0,
-    contactJoule: 0,
-    frictionJoule: 0,
-  }
+  const law = createRotorLaw(motor, fixture, on, seededNormal(seededUniform(seed * 31 + 7)))
+  const rotor = createRotorAtRest(law)
+  const stage = createPowerStage(bench, supply, rotor, law)
+  const { pathOhm } = bench.bridge
+  const warmth = createWarmth(motor, rotor, law, pathOhm, bench.ambientCelsius, on.heating)
   const circuit: Circuit = { kind: 'open', volt: 0, ohm: 0, limitAmp: 0, tripAmp: 0 }
-  const heat = { windingCelsius: bench.ambientCelsius, housingCelsius: bench.ambientCelsius }
-  const phase = { on: false, untilSec: 0 }
+  const positionCounts =
+    bench.channels.find(c => c.quantity === 'position')?.encoder?.countsPerTurn ?? null
 
   let timeSec = 0
-  let mode: BridgeMode = 'coast'
-  let setVolt = 0
-  let busVolt = supply.openVolt
-  let ambient = bench.ambientCelsius
-  let boardCelsius = bench.ambientCelsius
-  let addedInertia = 0
+  let warmedSec = 0
   let zeroAngle = 0
   let sampler: MarkedSampler | null = null
   let burst: MarkedSampler | null = null
   let edges: PlantEdge[] = []
   let pulses: { timeSec: number; count: number }[] = []
-  let heatedSec = 0
-  let heatedCopper = 0
-  let heatedRest = 0
-  let heatedAmp2 = 0
-  const indexCounts =
-    bench.channels.find(c => c.quantity === 'position' && c.encoder !== null)?.encoder
-      ?.countsPerTurn ?? null
-
-  function followTemperature(): void {
-    law.copperFactor = copperFactor(heat.windingCelsius)
-    law.fluxFactor = 1 + motor.magnet.coefficientPerKelvin * (heat.housingCelsius - 20)
-  }
-
-  function warm(): void {
-    const span = timeSec - heatedSec
-    const rest = rotor.contactJoule + rotor.frictionJoule
-    const boardJoule = (rotor.amp2Sec - heatedAmp2) * bridge.pathOhm
-    boardCelsius += (boardJoule - ((boardCelsius - ambient) / BOARD_K_PER_W) * span) / BOARD_J_PER_K
-    if (on.heating) {
-      const copper = rotor.copperJoule - heatedCopper
-      advanceHeat(heat, thermal, ambient, copper, rest - heatedRest, span)
-      followTemperature()
-    }
-    heatedSec = timeSec
-    heatedCopper = rotor.copperJoule
-    heatedRest = rest
-    heatedAmp2 = rotor.amp2Sec
-  }
-
-  /** Sets `circuit` for the time from now; returns until when it holds. */
-  function closeCircuit(): number {
-    const hum = supply.humVolt === 0 ? 0 : supply.humVolt * Math.sin(TURN * supply.humHz * timeSec)
-    circuit.limitAmp = Number.POSITIVE_INFINITY
-    circuit.kind = 'closed'
-    circuit.volt = 0
-    circuit.ohm = bridge.pathOhm
-    if (mode === 'brake') return Number.POSITIVE_INFINITY
-    if (mode === 'coast') {
-      const held = busVolt + 2 * bridge.diodeVolt
-      circuit.ohm = 0
-      if (rotor.currentAmp !== 0) {
-        circuit.kind = 'freewheel'
-        circuit.volt = rotor.currentAmp > 0 ? -held : held
-      } else if (Math.abs(law.fluxFactor * law.table[0]! * rotor.speed) > held) {
-        circuit.kind = 'freewheel'
-        circuit.volt = rotor.speed > 0 ? held : -held
-      } else {
-        circuit.kind = 'open'
-      }
-      return Number.POSITIVE_INFINITY
-    }
-    if (linear) {
-      circuit.volt = setVolt + hum
-      circuit.ohm += supply.resistanceOhm
-      circuit.limitAmp = supply.limitAmp
-      return Number.POSITIVE_INFINITY
-    }
-    findPwmPhase(timeSec, pwmPeriodSec, Math.abs(setVolt) / supply.openVolt, phase)
-    if (phase.on) circuit.volt = setVolt > 0 ? busVolt : -busVolt
-    return phase.untilSec
-  }
-
-  function feedBus(ampSecBefore: number, span: number): void {
-    if (linear) return
-    const motorAmp = (rotor.ampSec - ampSecBefore) / span
-    const hum = supply.humVolt === 0 ? 0 : supply.humVolt * Math.sin(TURN * supply.humHz * timeSec)
-    // Power conserved in the switches: what the motor path takes at ±busVolt comes from the bus.
-    const direction = circuit.volt > 0 ? 1 : circuit.volt < 0 ? -1 : 0
-    busVolt = advanceBus(supply, busVolt, supply.openVolt + hum, direction * motorAmp, span)
-  }
-
-  function passIndex(angleBefore: number, timeBefore: number): void {
-    const low = Math.floor(Math.min(angleBefore, rotor.angle) / TURN)
-    const high = Math.floor(Math.max(angleBefore, rotor.angle) / TURN)
-    if (low === high || indexCounts === null) return
-    const share = (high * TURN - angleBefore) / (rotor.angle - angleBefore)
-    pulses.push({
-      timeSec: timeBefore + share * (timeSec - timeBefore),
-      count: high * indexCounts - measurands.zeroCounts(indexCounts),
-    })
-  }
-
-  function passedGuard(guards: PlantGuards): PlantStop | null {
-    if (mode === 'coast') return null
-    const amp = rotor.currentAmp
-    if (Math.abs(amp) > guards.currentAmp) return { timeSec, cause: 'over-current', value: amp }
-    if (Math.abs(rotor.speed) > guards.speedRadPerSec) {
-      return { timeSec, cause: 'over-speed', value: rotor.speed }
-    }
-    if (busVolt > guards.busHighVolt) return { timeSec, cause: 'bus-high', value: busVolt }
-    return null
-  }
-
-  function shaftTorque(): number {
-    const dry = law.coulombNm
-    if (rotor.speed === 0) {
-      const torque = rotor.innerTorqueNm
-      return Math.sign(torque) * Math.max(0, Math.abs(torque) - dry)
-    }
-    const sign = Math.sign(rotor.speed)
-    const viscous = friction.viscousNmsPerRad + friction.windageNms2PerRad2 * Math.abs(rotor.speed)
-    return (
-      rotor.innerTorqueNm -
-      sign * dry * (1 + sign * law.directionShare) -
-      viscous * rotor.speed -
-      motor.inertiaKgM2 * rotor.acceleration
-    )
-  }
 
   const measurands: Measurands = {
     get timeSec() {
@@ -253,11 +95,11 @@ export function createPlant(
         case 'position':
           return rotor.angle - zeroAngle
         case 'temperature':
-          return heat.windingCelsius
+          return warmth.heat.windingCelsius
         case 'ambient':
-          return ambient
+          return warmth.ambientCelsius
         case 'torque':
-          return shaftTorque()
+          return shaftTorqueNm(motor, law, rotor)
         default:
           return quantity satisfies never
       }
@@ -266,45 +108,76 @@ export function createPlant(
       quantity === 'voltage' ? rotor.voltSec : quantity === 'current' ? rotor.ampSec : rotor.angle,
   }
 
-  followTemperature()
+  /** One stretch in which the circuit stays as it is. */
+  function move(spanSec: number): void {
+    const timeBefore = timeSec
+    const angleBefore = rotor.angle
+    const ampSecBefore = rotor.ampSec
+    const steps = Math.ceil(spanSec / longestStep - 1e-6)
+    const step = spanSec / steps
+    const done = advanceRotor(rotor, law, circuit, steps, step)
+    timeSec = timeBefore + (done === steps ? spanSec : done * step)
+    const moved = timeSec - timeBefore
+    stage.feed(circuit, (rotor.ampSec - ampSecBefore) / moved, timeSec, moved)
+    if (positionCounts !== null) passIndex(positionCounts, angleBefore, timeBefore)
+    if (timeSec - warmedSec > HEAT_SPAN_SEC) {
+      warmth.catchUp(timeSec)
+      warmedSec = timeSec
+    }
+  }
+
+  function passIndex(countsPerTurn: number, angleBefore: number, timeBefore: number): void {
+    const low = Math.floor(Math.min(angleBefore, rotor.angle) / TURN)
+    const high = Math.floor(Math.max(angleBefore, rotor.angle) / TURN)
+    if (low === high) return
+    const share = (high * TURN - angleBefore) / (rotor.angle - angleBefore)
+    pulses.push({
+      timeSec: timeBefore + share * (timeSec - timeBefore),
+      count: high * countsPerTurn - measurands.zeroCounts(countsPerTurn),
+    })
+  }
+
+  function passedGuard(guards: PlantGuards): PlantStop | null {
+    if (stage.mode === 'coast') return null
+    const amp = rotor.currentAmp
+    const { busVolt } = stage
+    if (Math.abs(amp) > guards.currentAmp) return { timeSec, cause: 'over-current', value: amp }
+    if (Math.abs(rotor.speed) > guards.speedRadPerSec) {
+      return { timeSec, cause: 'over-speed', value: rotor.speed }
+    }
+    return busVolt > guards.busHighVolt ? { timeSec, cause: 'bus-high', value: busVolt } : null
+  }
+
   return {
     get timeSec() {
       return timeSec
     },
-    setBridge(next, volt) {
-      mode = next
-      setVolt = next === 'drive' ? Math.min(supply.openVolt, Math.max(-supply.openVolt, volt)) : 0
-      edges.push({ timeSec, mode, setVolt })
+    setBridge(mode, volt) {
+      stage.set(mode, volt)
+      edges.push({ timeSec, mode, setVolt: stage.setVolt })
     },
     setShaft(shaft: Shaft) {
-      rotor.acceleration = 0
-      law.outerDryNm = fixture.coulombNm
-      law.outerStaticNm = fixture.coulombNm
+      const slipNm = shaft.hold === 'slipping' ? shaft.slipNm : 0
+      law.outerDryNm = fixture.coulombNm + SLIP_SHARE * slipNm
+      law.outerStaticNm = fixture.coulombNm + slipNm
       law.hold = shaft.hold === 'slipping' ? 'free' : shaft.hold
+      rotor.acceleration = 0
+      if (shaft.hold === 'driven') rotor.speed = shaft.speedRadPerSec
       if (shaft.hold === 'locked' || shaft.hold === 'slipping') {
         rotor.speed = 0
         rotor.angle = Math.floor(rotor.angle / TURN) * TURN + shaft.angleRad
+        // The brushes settle anew on the segment, even on the one they were on.
         rotor.segment = Number.NaN
       }
-      if (shaft.hold === 'slipping') {
-        law.outerDryNm += SLIP_SHARE * shaft.slipNm
-        law.outerStaticNm += shaft.slipNm
-      }
-      if (shaft.hold === 'driven') rotor.speed = shaft.speedRadPerSec
     },
     setLoad(inertiaKgM2, torqueNm) {
-      addedInertia = inertiaKgM2
-      law.inertiaKgM2 = motor.inertiaKgM2 + fixture.inertiaKgM2 + addedInertia
+      law.inertiaKgM2 = motor.inertiaKgM2 + fixture.inertiaKgM2 + inertiaKgM2
       law.externalNm = torqueNm
     },
     setAmbient(celsius) {
-      ambient = celsius
+      warmth.ambientCelsius = celsius
     },
-    setTemperatures(windingCelsius, housingCelsius) {
-      heat.windingCelsius = windingCelsius
-      heat.housingCelsius = housingCelsius
-      followTemperature()
-    },
+    setTemperatures: warmth.set,
     setSamplePeriod(periodSec) {
       sampler = createSampler(bench, switches, measurands, periodSec, pieces)
       return sampler
@@ -319,26 +192,13 @@ export function createPlant(
     },
     advance(toSec, guards) {
       while (toSec - timeSec > NOW_SEC) {
-        const holds = closeCircuit()
-        circuit.tripAmp = mode === 'coast' ? Number.POSITIVE_INFINITY : guards.currentAmp
-        let until = Math.min(toSec, holds, timeSec + longestSpan)
+        let until = Math.min(toSec, stage.connect(circuit, timeSec), timeSec + longestSpan)
         if (sampler !== null) until = Math.min(until, sampler.nextMarkSec)
         if (burst !== null) until = Math.min(until, burst.nextMarkSec)
-        const span = until - timeSec
-        const timeBefore = timeSec
-        const angleBefore = rotor.angle
-        const ampSecBefore = rotor.ampSec
-        if (span > 0) {
-          const steps = Math.ceil(span / longestStep - 1e-6)
-          const step = span / steps
-          const done = advanceRotor(rotor, law, circuit, steps, step)
-          timeSec = done === steps ? until : timeSec + done * step
-          feedBus(ampSecBefore, timeSec - timeBefore)
-        }
-        passIndex(angleBefore, timeBefore)
-        if (timeSec - heatedSec > HEAT_SPAN_SEC) warm()
-        if (sampler !== null && timeSec >= sampler.nextMarkSec) sampler.passMark()
-        if (burst !== null && timeSec >= burst.nextMarkSec) burst.passMark()
+        circuit.tripAmp = stage.mode === 'coast' ? Number.POSITIVE_INFINITY : guards.currentAmp
+        if (until > timeSec) move(until - timeSec)
+        if (sampler !== null && timeSec >= sampler.nextMarkSec - NOW_SEC) sampler.passMark()
+        if (burst !== null && timeSec >= burst.nextMarkSec - NOW_SEC) burst.passMark()
         const stop = passedGuard(guards)
         if (stop !== null) return stop
       }
@@ -350,11 +210,11 @@ export function createPlant(
       terminalVolt: rotor.terminalVolt,
       speedRadPerSec: rotor.speed,
       angleRad: rotor.angle,
-      busVolt,
-      ...heat,
-      boardCelsius,
-      shaftTorqueNm: shaftTorque(),
-      bridge: mode,
+      busVolt: stage.busVolt,
+      ...warmth.heat,
+      boardCelsius: warmth.boardCelsius,
+      shaftTorqueNm: shaftTorqueNm(motor, law, rotor),
+      bridge: stage.mode,
     }),
     energy: () => ({
       input: rotor.inputJoule,
