@@ -17,6 +17,8 @@ export interface RigLog {
   readonly samples: KeptBatch[]
   readonly uploads: KeptBatch[]
   readonly faults: LineError[]
+  /** Messages and batches of samples in the order in which they came. */
+  readonly trail: (RigMessage | KeptBatch)[]
 }
 
 export function rigLog(layout: SampleLayout | null): RigLog {
@@ -24,14 +26,21 @@ export function rigLog(layout: SampleLayout | null): RigLog {
   const samples: KeptBatch[] = []
   const uploads: KeptBatch[] = []
   const faults: LineError[] = []
+  const trail: (RigMessage | KeptBatch)[] = []
   const reader = new RigReader({
-    samples: batch => samples.push(keep(batch)),
+    samples: batch => {
+      samples.push(keep(batch))
+      trail.push(samples.at(-1)!)
+    },
     upload: batch => uploads.push(keep(batch)),
-    message: message => messages.push(message),
+    message: message => {
+      messages.push(message)
+      trail.push(message)
+    },
     fault: error => faults.push(error),
   })
   reader.setLayout(layout, layout)
-  return { reader, messages, samples, uploads, faults }
+  return { reader, messages, samples, uploads, faults, trail }
 }
 
 function keep(batch: SampleBatch): KeptBatch {
