@@ -1,0 +1,93 @@
+import type { RunSignals } from '../signals/run-signals.ts'
+import { type SteadyLevel, steadyLevels } from '../signals/steady-levels.ts'
+import type { Estimate } from '../statistics/weighted-mean.ts'
+import { type BackEmfFit, fitBackEmf } from './back-emf.ts'
+import { type CoastFit, fitCoast } from './coast-curve.ts'
+import { type CoastVoltage, coastVoltage } from './coast-voltage.ts'
+import { type ElectricalBalance, electricalBalance } from './electrical-balance.ts'
+import { type DragCurrent, fitDrag, turningLevels } from './friction.ts'
+import { type MomentumData, momentumData } from './momentum-data.ts'
+import { fitGain, fitMomentum, type MomentumFit } from './momentum-fit.ts'
+import type { KnownParameters } from './result.ts'
+
+/** Everything that a recording of a turning shaft, or a table of its steady levels, says by itself. */
+export interface Moving {
+  readonly levels: readonly SteadyLevel[]
+  readonly backEmf: BackEmfFit | null
+  readonly openTerminals: CoastVoltage | null
+  readonly balance: ElectricalBalance | null
+  readonly drag: DragCurrent | null
+  readonly coastData: MomentumData | null
+  readonly coast: CoastFit | null
+  readonly transientData: MomentumData | null
+  readonly transient: MomentumFit | null
+  /** J/k_t in A s²/rad with the drag at hand. */
+  readonly inertiaPerTorqueConstant: Estimate | null
+}
+
+export function readMoving(signals: RunSignals, known: KnownParameters): Moving {
+  const levels = turningLevels(steadyLevels(signals), signals.speed?.reach ?? 0)
+  const transientData = momentumData(signals, ['drive', 'brake'])
+  const coastData = momentumData(signals, ['coast'])
+  const transient = transientData && bestMomentum(transientData)
+  const rough = transient ? 1 / transient.gain : 0
+  const drag = fitDrag(levels, { inertiaPerTorqueConstant: rough > 0 ? rough : 0 })
+  const openTerminals = coastData && coastVoltage(signals, coastData.stretches)
+  const hasPrior = known.resistance !== undefined
+  const backEmf = hasPrior || levels.length >= 4 ? fitBackEmf(levels, known) : null
+  return {
+    levels,
+    backEmf,
+    openTerminals,
+    balance: hasPrior
+      ? null
+      : electricalBalance(signals, { dropVolt: 1, kneeAmp: known.brushKneeAmp ?? 0 }),
+    drag,
+    coastData,
+    coast: coastData && fitCoast(coastData),
+    transientData,
+    transient,
+    inertiaPerTorqueConstant: transientData && ownInertia(transientData, transient, drag, known),
+  }
+}
+
+/** Dry and viscous drag beside the gain where the transient shows them, else dry drag alone. */
+function bestMomentum(data: MomentumData): MomentumFit | null {
+  const two = fitMomentum(data, ['coulomb', 'viscous'])
+  if (two && two.gain > 0 && two.deceleration.every(value => value >= 0)) return two
+  const one = fitMomentum(data, ['coulomb'])
+  return one && one.gain > 0 ? one : null
+}
+
+/** With the drag of other runs, else with that of this run's levels, else with what the transient shows itself. */
+function ownInertia(
+  data: MomentumData,
+  transient: MomentumFit | null,
+  drag: DragCurrent | null,
+  known: KnownParameters,
+): Estimate | null {
+  const constant = known.torqueConstant ?? known.backEmfConstant
+  const asCurrent =
+    constant && known.coulombTorque
+      ? [
+          known.coulombTorque.value,
+          known.viscousCoefficient?.value ?? 0,
+          known.windageCoefficient?.value ?? 0,
+          known.offsetTorque?.value ?? 0,
+        ].map(torque => torque / constant.value)
+      : drag && drag.terms.includes('viscous')
+        ? drag.coefficients
+        : null
+  const gain = asCurrent ? fitGain(data, asCurrent) : null
+  if (gain && gain.gain > 0) return inverse(gain.gain, gain.standardUncertainty, gain.degreesOfFreedom)
+  if (!transient) return null
+  return inverse(
+    transient.gain,
+    Math.sqrt(transient.covariance[0]![0]!),
+    transient.degreesOfFreedom,
+  )
+}
+
+function inverse(value: number, standardUncertainty: number, degreesOfFreedom: number): Estimate {
+  return { value: 1 / value, standardUncertainty: standardUncertainty / value ** 2, degreesOfFreedom }
+}
