@@ -97,7 +97,8 @@ function describe(
 
 /** Shape and fill tell the states apart, not only the colour. */
 function Lamp({ lamp }: { lamp: LampState }) {
-  if (lamp === 'driving') return <Glyph name="running" class="lamp" style={{ color: 'var(--speed)' }} />
+  if (lamp === 'driving')
+    return <Glyph name="running" class="lamp" style={{ color: 'var(--speed)' }} />
   if (lamp === 'trouble') return <Glyph name="warn" class="lamp" style={{ color: 'var(--bad)' }} />
   return (
     <svg class="lamp" viewBox="0 0 24 24" aria-hidden="true">

@@ -18,6 +18,8 @@ const ORDER: readonly Quantity[] = [
 ]
 const PANEL_HEIGHT = 176
 const RESIDUAL_HEIGHT = 104
+/** The last panel carries the axis of all. */
+const AXIS_HEIGHT = 38
 
 export interface RunPanelsProps {
   readonly series: SeriesView
@@ -82,7 +84,10 @@ export function RunPanels(props: RunPanelsProps) {
             shape={`${panel.key}/${panel.unit}/${panel.data.length}/${place === panels.length - 1}/${props.isSteady}`}
             options={() => plotOptions(panel, place === panels.length - 1, latest, onIndex)}
             data={panel.data}
-            height={panel.kind === 'measured' ? PANEL_HEIGHT : RESIDUAL_HEIGHT}
+            height={
+              (panel.kind === 'measured' ? PANEL_HEIGHT : RESIDUAL_HEIGHT) +
+              (place === panels.length - 1 ? AXIS_HEIGHT : 0)
+            }
             label={words(panel)}
             onReady={ready(panel.key)}
           />
@@ -204,6 +209,7 @@ function plotOptions(
   }
   return {
     legend: { show: false },
+    padding: [8, 16, 0, 0],
     cursor: {
       y: false,
       sync: { key: 'run', scales: ['x', null], setSeries: false },

@@ -1,0 +1,173 @@
+import { useEffect, useRef } from 'preact/hooks'
+import type uPlot from 'uplot'
+import type { BenchView } from '../../src/contract/http-bench.ts'
+import type { Quantity } from '../../src/records/quantity.ts'
+import { channelScale, SHOWN } from '../display.ts'
+import { SHOWN_SEC, traces } from '../state/traces.ts'
+import { limitOf } from './big-readings.tsx'
+import { axis, Chart, colour } from './chart.tsx'
+
+const HEIGHT = 148
+const EMPTY: uPlot.AlignedData = [[], [], []]
+
+/** The last seconds of every channel, scrolling; limits drawn in where they are near. */
+export function LiveCurves({ view }: { view: BenchView }) {
+  const plots = useRef(new Map<Quantity, uPlot>())
+  const latest = useRef(view)
+  latest.current = view
+  useEffect(() => {
+    let frame = 0
+    const draw = () => {
+      frame = 0
+      for (const [quantity, plot] of plots.current) plot.setData(dataOf(quantity, latest.current))
+    }
+    const stop = traces.listen(() => {
+      // A hidden page draws nothing and misses nothing: the points are kept apart.
+      if (frame === 0) frame = requestAnimationFrame(draw)
+    })
+    return () => {
+      stop()
+      cancelAnimationFrame(frame)
+    }
+  }, [])
+  const quantities = [...new Set(view.rig?.channels.map(channel => channel.quantity) ?? [])]
+  return (
+    <section class="plate" aria-label="Live curves">
+      {quantities.map((quantity, place) => {
+        const { unit } = scaleOf(quantity, view)
+        return (
+          <div key={quantity}>
+            <div class="panel-head">
+              <h3>
+                <span class="swatch" style={{ color: `var(${SHOWN[quantity].colour})` }} />
+                {SHOWN[quantity].label}, {unit}
+              </h3>
+            </div>
+            <Chart
+              shape={`${quantity}/${unit}/${place === quantities.length - 1}`}
+              options={() => options(quantity, latest, place === quantities.length - 1)}
+              data={EMPTY}
+              height={place === quantities.length - 1 ? HEIGHT + 36 : HEIGHT}
+              label={`${SHOWN[quantity].label} of the last ${SHOWN_SEC} s in ${unit}`}
+              onReady={plot => {
+                if (plot) {
+                  plots.current.set(quantity, plot)
+                  plot.setData(dataOf(quantity, latest.current))
+                } else plots.current.delete(quantity)
+              }}
+            />
+          </div>
+        )
+      })}
+    </section>
+  )
+}
+
+/** One scale for the whole connection, from the channel's own range: an axis that jumps cannot be read. */
+function scaleOf(quantity: Quantity, view: BenchView): { factor: number; unit: string } {
+  const limit = limitOf(view, quantity)
+  const range = view.rig?.channels.find(channel => channel.quantity === quantity)?.rangeHigh
+  return channelScale(quantity, Math.abs(limit ?? range ?? 1))
+}
+
+function dataOf(quantity: Quantity, view: BenchView): uPlot.AlignedData {
+  const trace = traces.channels.get(quantity)
+  const { timeSec } = traces
+  if (!trace || timeSec.length === 0) return EMPTY
+  const from = firstShown(timeSec)
+  const { factor } = scaleOf(quantity, view)
+  const part = (column: readonly (number | null)[]) => {
+    const out: (number | null)[] = []
+    for (let i = from; i < column.length; i++) {
+      const value = column[i]!
+      out.push(value === null ? null : value * factor)
+    }
+    return out
+  }
+  return [timeSec.slice(from), part(trace.low), part(trace.high)]
+}
+
+function firstShown(timeSec: readonly number[]): number {
+  const start = timeSec[timeSec.length - 1]! - SHOWN_SEC
+  let low = 0
+  let high = timeSec.length
+  while (low < high) {
+    const middle = (low + high) >>> 1
+    if (timeSec[middle]! < start) low = middle + 1
+    else high = middle
+  }
+  return low
+}
+
+function options(
+  quantity: Quantity,
+  latest: { readonly current: BenchView },
+  isLast: boolean,
+): Omit<uPlot.Options, 'width' | 'height'> {
+  const token = SHOWN[quantity].colour
+  const edge: uPlot.Series = {
+    stroke: () => colour(token),
+    width: 1.6,
+    points: { show: false },
+    spanGaps: false,
+  }
+  const { factor } = scaleOf(quantity, latest.current)
+  return {
+    legend: { show: false },
+    cursor: { show: false },
+    padding: [8, 14, 0, 0],
+    scales: {
+      x: {
+        time: false,
+        range: (_plot, _low, high) => {
+          const end = Math.max(SHOWN_SEC, high ?? 0)
+          return [end - SHOWN_SEC, end]
+        },
+      },
+      y: {
+        range: (_plot, low, high) => {
+          const limit = limitOf(latest.current, quantity)
+          const least = (limit === null ? 1 : limit * factor) * 0.02
+          const most = Math.max(high ?? 0, 0, least)
+          const lowest = Math.min(low ?? 0, 0)
+          const margin = 0.08 * (most - lowest)
+          return [lowest - margin, most + margin]
+        },
+      },
+    },
+    axes: [
+      axis({
+        size: isLast ? 44 : 8,
+        ...(isLast ? { label: 'time, s', labelSize: 20 } : { values: () => [] }),
+      }),
+      axis({ size: 68, space: 30 }),
+    ],
+    series: [{}, edge, edge],
+    bands: [{ series: [2, 1], fill: () => `${colour(token)}66` }],
+    hooks: {
+      draw: [
+        plot => {
+          const limit = limitOf(latest.current, quantity)
+          if (limit !== null) drawLimit(plot, limit * factor)
+        },
+      ],
+    },
+  }
+}
+
+function drawLimit(plot: uPlot, limit: number): void {
+  const { ctx, bbox } = plot
+  for (const at of [limit, -limit]) {
+    const y = plot.valToPos(at, 'y', true)
+    if (y < bbox.top || y > bbox.top + bbox.height) continue
+    ctx.save()
+    ctx.strokeStyle = colour('--bad')
+    ctx.lineWidth = 2
+    ctx.setLineDash([10, 6])
+    ctx.beginPath()
+    ctx.moveTo(bbox.left, y)
+    ctx.lineTo(bbox.left + bbox.width, y)
+    ctx.stroke()
+    ctx.restore()
+  }
+}
