@@ -1,4 +1,5 @@
 import { InputFault } from '../../src/base/faults.ts'
+import type { RunRecord } from '../store/run-record.ts'
 import type { StoredFit } from '../store/store.ts'
 import type { ReportJob } from './job.ts'
 import { type FitSettings, identifyMotor } from '../../src/identify/identify-motor.ts'
@@ -20,7 +21,19 @@ export async function fitJob(input: FitInput, report: ReportJob): Promise<FitOut
   try {
     const motor = store.motors.named(input.motor)
     const records = store.runs.list({ motorId: motor.id })
-    const ids = input.runIds ?? records.map(run => run.id).sort((a, b) => a - b)
+    const ids =
+      input.runIds ??
+      records
+        .filter(isMeant)
+        .map(run => run.id)
+        .sort((a, b) => a - b)
+    if (ids.length === 0) {
+      throw new InputFault(
+        records.length === 0
+          ? `'${motor.name}' has no runs yet; log or import one`
+          : `no run of '${motor.name}' came to its end; name the ones to use with --runs, out of ${records.map(r => r.id).join(', ')}`,
+      )
+    }
     const stray = ids.find(id => !records.some(run => run.id === id))
     if (stray !== undefined) {
       throw new InputFault(
@@ -46,4 +59,9 @@ export async function fitJob(input: FitInput, report: ReportJob): Promise<FitOut
   } finally {
     store.close()
   }
+}
+
+/** Runs that an identification takes unless told otherwise: whole ones that were made to measure. */
+function isMeant(run: RunRecord): boolean {
+  return (run.ending === 'complete' || run.ending === 'imported') && run.plan?.role !== 'probe'
 }

@@ -114,7 +114,7 @@ async function* pieces(
     const time = of('time')
     const bridge = of('bridge')
     yield {
-      timeSec: time && time.map(t => t - tally.startSec),
+      timeSec: time?.map(t => t - tally.startSec) ?? null,
       columns: Object.fromEntries(
         QUANTITIES.flatMap(quantity => {
           const column = of(quantity)

@@ -29,6 +29,8 @@ export interface TestPlan {
   readonly expectedRiseKelvin: number | null
   /** What the host's watch enforces on top of each step's current limit; without, the rig's limits. */
   readonly guard?: PlanGuard
+  /** A `probe` of a guided sequence explores; an identification leaves it out unless asked for it. */
+  readonly role?: 'probe' | 'measure'
 }
 
 export interface PlanGuard {
