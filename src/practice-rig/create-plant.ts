@@ -58,7 +58,7 @@ export function createPlant(
   const pieces = drawSensorPieces(bench, switches, options.benchSeed ?? seed, seed)
   const law = createRotorLaw(motor, fixture, on, seededNormal(seededUniform(seed * 31 + 7)))
   const rotor = createRotorAtRest(law)
-  const stage = createPowerStage(bench, supply, rotor, law)
+  const stage = createPowerStage(bench, supply, rotor)
   const { pathOhm } = bench.bridge
   const warmth = createWarmth(motor, rotor, law, pathOhm, bench.ambientCelsius, on.heating)
   const circuit: Circuit = { kind: 'open', volt: 0, ohm: 0, limitAmp: 0, tripAmp: 0 }

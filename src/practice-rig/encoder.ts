@@ -31,6 +31,7 @@ export function createEncoder(encoder: PracticeEncoder, periodSec: number): Enco
   let edgeTime = 0
   let readTime = Number.NEGATIVE_INFINITY
 
+  const past = (back: number) => (slot + size - back) % size
   const seen = (angle: number) => angle + encoder.eccentricityRad * Math.sin(angle)
   const readCounts = (angle: number) => Math.floor(seen(angle) / radPerCount)
 
@@ -69,9 +70,13 @@ export function createEncoder(encoder: PracticeEncoder, periodSec: number): Enco
     readSpeed(timeSec, angle, speed) {
       if (timeSec - readTime > 1.5 * periodSec) catchUp(timeSec, angle, speed)
       note(timeSec, angle, speed)
-      const oldest = (slot + 1) % size
-      const span = heldTime[slot]! - heldTime[oldest]!
-      return span > 0 ? ((heldCount[slot]! - heldCount[oldest]!) * radPerCount) / span : 0
+      let back = periods
+      // An edge from long before the window tells nothing of it: the first one inside does.
+      const stale = timeSec - 2 * periods * periodSec
+      if (timed) while (back > 0 && heldTime[past(back)]! < stale) back--
+      const from = back === 0 ? past(1) : past(back)
+      const span = back === 0 ? periodSec : heldTime[slot]! - heldTime[from]!
+      return span > 0 ? ((heldCount[slot]! - heldCount[from]!) * radPerCount) / span : 0
     },
   }
 }

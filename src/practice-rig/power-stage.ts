@@ -1,7 +1,7 @@
 import type { BridgeMode } from '../protocol/bridge.ts'
 import type { PracticeBench, PracticeSupply } from './bench.ts'
 import { findPwmPhase } from './pwm.ts'
-import type { Circuit, RotorLaw, RotorState } from './rotor.ts'
+import type { Circuit, RotorState } from './rotor.ts'
 import { advanceBus } from './supply-bus.ts'
 
 /** Supply, bus and bridge: what stands across the terminals at a moment, and what that does to the bus. */
@@ -20,7 +20,6 @@ export function createPowerStage(
   bench: PracticeBench,
   supply: PracticeSupply,
   rotor: RotorState,
-  law: RotorLaw,
 ): PowerStage {
   const { bridge } = bench
   const linear = bridge.kind === 'linear'
@@ -36,7 +35,7 @@ export function createPowerStage(
   /** Diodes: the current dies against the bus; a back-EMF above it flows into the bus. */
   function freewheel(circuit: Circuit): void {
     const held = busVolt + 2 * bridge.diodeVolt
-    const emf = law.fluxFactor * law.table[0]! * rotor.speed
+    const emf = rotor.terminalVolt // without current
     circuit.ohm = 0
     circuit.kind = 'freewheel'
     if (rotor.currentAmp !== 0) circuit.volt = rotor.currentAmp > 0 ? -held : held
