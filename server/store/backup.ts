@@ -14,7 +14,14 @@ export async function backup(db: Database, given: string, force: boolean): Promi
   }
   const unfinished = `${file}.unfinished-${process.pid}`
   try {
-    await db.backup(unfinished)
+    // Another connection's commit makes the copy start anew; growing steps let it end all the same.
+    let pages = 1024
+    await db.backup(unfinished, {
+      progress: () => {
+        pages *= 2
+        return pages
+      },
+    })
     renameSync(unfinished, file)
   } finally {
     rmSync(unfinished, { force: true })

@@ -50,14 +50,17 @@ export class OpenChunk {
     return this.#formats
   }
 
-  /** Takes samples in: `fill(column, values, at)` writes `samples` values of a column from `at` on. */
+  /**
+   * Takes samples in: `fill(column, values, at)` writes `samples` values of a column from `at` on. The
+   * mark's index counts from the first of them.
+   */
   append(
     samples: number,
-    mark: Omit<TimeMark, 'index'> | null,
+    mark: TimeMark | null,
     fill: (column: number, values: Float64Array, at: number) => void,
   ): void {
     if (samples > this.room) throw new RangeError(`samples = ${samples}; must be <= ${this.room}`)
-    if (mark) appendMark(this.#marks, { ...mark, index: this.#count })
+    if (mark) appendMark(this.#marks, { ...mark, index: this.#count + mark.index })
     for (const [column, values] of this.#values.entries()) fill(column, values, this.#count)
     this.#count += samples
   }

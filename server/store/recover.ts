@@ -54,9 +54,10 @@ function mergeTail({ chunks }: RunTables, runId: number, sampleCount: number): v
     const columns = names.map(name => chunks.data(runId, head.firstSample, name))
     const parts = head.marks.length > 0 ? head.marks : [null]
     for (const [m, mark] of parts.entries()) {
-      const from = mark?.index ?? 0
+      const from = Math.max(0, mark?.index ?? 0)
       const to = head.marks[m + 1]?.index ?? head.sampleCount
-      merged.append(to - from, mark, (column, values, at) => {
+      const inPart = mark && { ...mark, index: mark.index - from }
+      merged.append(to - from, inPart, (column, values, at) => {
         values.set(columns[column]!.subarray(from, to), at)
       })
     }

@@ -60,7 +60,9 @@ export function diaryTable(db: Database): DiaryTable {
     reject: (runId, { raw, reason }) => {
       const sofar = tally.get(runId, 'rejected', 1)!
       if (sofar > REJECTED_LINES_KEPT) return
-      insertRejected.run(runId, raw.slice(0, REJECTED_LENGTH), reason)
+      // A cut through a surrogate pair would not be valid text.
+      const text = Buffer.from(raw.slice(0, REJECTED_LENGTH)).toString()
+      insertRejected.run(runId, text, reason)
     },
     lose: (runId, where, samples) => {
       tally.get(runId, where, samples)

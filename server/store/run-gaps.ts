@@ -8,12 +8,14 @@ export function sequenceGaps(heads: readonly ChunkHead[]): SequenceGap[] {
   let before: { sequence: number; sec: number } | null = null
   for (const { firstSample, sampleCount, marks } of heads) {
     for (const [m, mark] of marks.entries()) {
-      if (before && mark.sequence > before.sequence + 1) {
+      const first = Math.max(0, mark.index)
+      const sequence = sequenceOfSample(marks, first)
+      if (before && sequence > before.sequence + 1) {
         gaps.push({
-          afterSample: firstSample + mark.index - 1,
-          missing: mark.sequence - before.sequence - 1,
+          afterSample: firstSample + first - 1,
+          missing: sequence - before.sequence - 1,
           fromSec: before.sec,
-          toSec: mark.startSec,
+          toSec: timeOfSample(marks, first),
         })
       }
       const last = (marks[m + 1]?.index ?? sampleCount) - 1

@@ -1,6 +1,7 @@
 import type { LinkCounters } from '../../src/contract/live.ts'
 import { QUANTITIES, type Quantity } from '../../src/records/quantity.ts'
 import type { RunEnding, TestKind } from '../../src/records/test-kind.ts'
+import { UNKNOWN_CONDITIONS } from '../../src/records/test-run.ts'
 import { changed, unknownId } from './names.ts'
 import type { NounContext } from './noun-context.ts'
 import type { DiaryTable } from './run-diary.ts'
@@ -131,7 +132,7 @@ export function runRows({ db, date }: NounContext, diary: DiaryTable): RunRows {
     rig: parsed(row.rig),
     channels: JSON.parse(row.channels),
     rateHz: row.rate_hz,
-    conditions: JSON.parse(row.conditions),
+    conditions: { ...UNKNOWN_CONDITIONS, ...JSON.parse(row.conditions) },
     plan: parsed(row.plan),
     source: row.source,
     startedAt: row.started_at,

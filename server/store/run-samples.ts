@@ -6,7 +6,12 @@ import {
   type ChannelTraits,
   type Recording,
 } from '../../src/records/recording.ts'
-import { type CountsToSi, calibratedTraits, countsToSi } from '../../src/signals/calibration.ts'
+import {
+  type CountsToSi,
+  calibrate,
+  calibratedTraits,
+  countsToSi,
+} from '../../src/signals/calibration.ts'
 import type { ChunkHead, ChunkTable } from './chunks.ts'
 import type { RunRecord } from './run-record.ts'
 import { readTimes } from './run-times.ts'
@@ -99,12 +104,8 @@ function readValues(
   into: Float64Array,
 ): void {
   const stored = chunks.data(runId, head.firstSample, columnName)
-  if (!line) {
-    into.set(stored.subarray(start, end), at)
-    return
-  }
-  const { factor, offset } = line
-  for (let i = start; i < end; i++) into[at + i - start] = factor * stored[i]! + offset
+  if (line) calibrate(stored, start, end, line, into, at)
+  else into.set(stored.subarray(start, end), at)
 }
 
 /** The bridge's state at every sample: that of the last edge before it, unknown before the first. */

@@ -83,7 +83,7 @@ export function runStore(
         if (writer.samplesTaken === 0) throw new InputFault('the recording has no rows')
         writer.finish('imported', '', null)
       } catch (error) {
-        writer.abandon()
+        abandonQuietly(writer)
         throw error
       }
       return writer.runId
@@ -175,6 +175,15 @@ export function runStore(
       }
       return hash.digest('hex')
     },
+  }
+}
+
+/** Where even this fails, the next opening takes the import out: its writer will be gone. */
+function abandonQuietly(writer: PatientRunWriter): void {
+  try {
+    writer.abandon()
+  } catch {
+    // What made the import fail is what the user has to hear of.
   }
 }
 

@@ -32,6 +32,7 @@ export class SampleIntake {
     for (let done = 0; done < sampleCount; ) {
       const take = Math.min(this.#chunk().room, sampleCount - done)
       const mark = {
+        index: 0,
         sequence: firstSequence + done,
         startSec: startSec + done * intervalSec,
         intervalSec,

@@ -16,7 +16,7 @@ const MEANING: readonly (readonly [code: string, text: string])[] = [
   ['SQLITE_PERM', 'permission was denied'],
   [
     'SQLITE_CANTOPEN',
-    'it cannot be opened; check that its folder exists and that you may write there',
+    'it cannot be opened; check that its folder exists and that you may write there (reading needs that too)',
   ],
   ['SQLITE_CORRUPT', 'it is damaged; go back to a backup'],
   ['SQLITE_IOERR', 'the disk reports an error; check the drive and its cable'],

@@ -25,11 +25,16 @@ export function countsToSi(channel: Channel, calibration: CalibrationLine | null
   return { factor: gain * channel.scale, offset: gain * (channel.offset - zero) }
 }
 
-/** Applies `line` to every value, in place. NaN stays NaN. */
-export function applyLine(values: Float64Array, line: CountsToSi): Float64Array {
-  const { factor, offset } = line
-  for (let i = 0; i < values.length; i++) values[i] = factor * values[i]! + offset
-  return values
+/** Writes `counts[from]` up to `counts[to]` as SI values to `into`, from position `at` on. */
+export function calibrate(
+  counts: ArrayLike<number>,
+  from: number,
+  to: number,
+  { factor, offset }: CountsToSi,
+  into: Float64Array,
+  at = 0,
+): void {
+  for (let i = from; i < to; i++) into[at + i - from] = factor * counts[i]! + offset
 }
 
 /**

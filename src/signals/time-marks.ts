@@ -5,7 +5,7 @@
  * sequence = sequence + (i − index).
  */
 export interface TimeMark {
-  /** Sample from which the mark holds. */
+  /** Sample from which the mark holds; negative where that lies before the samples at hand. */
   readonly index: number
   readonly sequence: number
   readonly startSec: number
@@ -56,19 +56,15 @@ export function sequenceOfSample(marks: readonly TimeMark[], index: number): num
   return mark.sequence + (index - mark.index)
 }
 
-/** The marks of samples `from` up to `to`, counted from `from`. */
+/**
+ * The marks of samples `from` up to `to`, counted from `from`. The first may lie before: then its index
+ * is negative, and every time stays exactly what it was.
+ */
 export function sliceMarks(marks: readonly TimeMark[], from: number, to: number): TimeMark[] {
-  const first = markFor(marks, from)
-  return marks.slice(first).flatMap(mark => {
-    if (mark.index >= to) return []
-    const skipped = Math.max(0, from - mark.index)
-    return {
-      index: mark.index + skipped - from,
-      sequence: mark.sequence + skipped,
-      startSec: mark.startSec + skipped * mark.intervalSec,
-      intervalSec: mark.intervalSec,
-    }
-  })
+  return marks
+    .slice(markFor(marks, from))
+    .filter(mark => mark.index < to)
+    .map(mark => ({ ...mark, index: mark.index - from }))
 }
 
 /** Times of samples `from` up to `to`. */

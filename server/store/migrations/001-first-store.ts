@@ -9,8 +9,9 @@
  * samples that are no gap, each a little-endian float32 for i16 and u8, float64 otherwise.
  * `low`, `mean`, `high`, `present` summarise the whole chunk in the same numbers as `data`.
  * `marks` gives sample times and sequence numbers: records of four little-endian float64
- * (sample within the chunk, sequence number, time in s, interval in s); empty where the samples have a
- * time column, or none because each row is a steady reading.
+ * (sample within the chunk, sequence number, time in s, interval in s), each good until the next; the
+ * first may lie before the chunk and then has a negative sample. Empty where the samples have a time
+ * column, or none because each row is a steady reading.
  */
 export const FIRST_STORE = `
 CREATE TABLE types (
