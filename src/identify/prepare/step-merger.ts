@@ -1,0 +1,108 @@
+import { type BuiltStep, StepBuilder } from './step-builder.ts'
+
+/** How far the means of two neighbours may differ and still be merged, for one channel. */
+export interface MergeTolerance {
+  readonly plain: number
+  /** Standard deviation of a sample: chance differences are allowed for. */
+  readonly noise: number
+}
+
+export interface MergeTolerances {
+  readonly voltage: MergeTolerance
+  readonly current: MergeTolerance
+  readonly speed: MergeTolerance
+}
+
+/** Differences up to so many standard deviations are put down to chance. */
+const CHANCE = 3
+
+/**
+ * Joins neighbouring steps of equal length while nothing changes but noise: one, two, four, … samples
+ * to a step. Where current and speed move, steps stay single. Hands finished steps to the builder.
+ */
+export class StepMerger {
+  private readonly builder: StepBuilder
+  private readonly tolerances: MergeTolerances
+  /** Class of a step of 2^level samples. */
+  private readonly classOfLevel: (level: number) => number
+  private readonly pending: (BuiltStep & { level: number })[] = []
+  private readonly spare: (BuiltStep & { level: number })[] = []
+  private largest = 0
+
+  constructor(
+    builder: StepBuilder,
+    tolerances: MergeTolerances,
+    classOfLevel: (level: number) => number,
+  ) {
+    this.builder = builder
+    this.tolerances = tolerances
+    this.classOfLevel = classOfLevel
+  }
+
+  /** Steps from here on grow to at most 2^`level` samples. */
+  limit(level: number): void {
+    this.largest = level
+  }
+
+  /** One single-sample step of the usual length. */
+  add(step: BuiltStep): void {
+    const item = this.spare.pop() ?? { ...step, level: 0 }
+    Object.assign(item, step)
+    item.level = 0
+    this.pending.push(item)
+    for (;;) {
+      const n = this.pending.length
+      if (n < 2) return
+      const late = this.pending[n - 1]!
+      const early = this.pending[n - 2]!
+      if (early.level !== late.level) return
+      if (early.level >= this.largest || !this.alike(early, late)) {
+        this.release(n - 1)
+        return
+      }
+      early.voltage = (early.voltage + late.voltage) / 2
+      early.current = (early.current + late.current) / 2
+      early.speed = (early.speed + late.speed) / 2
+      early.loadTorque = (early.loadTorque + late.loadTorque) / 2
+      early.heat += late.heat
+      early.sample = late.sample
+      early.level += 1
+      this.pending.pop()
+      this.spare.push(late)
+    }
+  }
+
+  /** Hands over everything that waits. */
+  flush(): void {
+    this.release(this.pending.length)
+  }
+
+  private release(count: number): void {
+    for (let k = 0; k < count; k++) {
+      const step = this.pending[k]!
+      step.classIndex = this.classOfLevel(step.level)
+      this.builder.push(step)
+      this.spare.push(step)
+    }
+    this.pending.splice(0, count)
+  }
+
+  private alike(a: BuiltStep & { level: number }, b: BuiltStep): boolean {
+    if (b.start !== 0 || b.edgeDoubt !== 0 || a.phase !== b.phase || a.span !== b.span) return false
+    if (a.start !== 0 && a.level === 0) return false
+    const chance = CHANCE * Math.sqrt(2 / 2 ** a.level)
+    const { voltage, current, speed } = this.tolerances
+    return (
+      close(a.voltage, b.voltage, voltage, chance) &&
+      close(a.current, b.current, current, chance) &&
+      close(a.speed, b.speed, speed, chance)
+    )
+  }
+}
+
+/** Both missing counts as alike; one of them missing does not. */
+function close(a: number, b: number, tolerance: MergeTolerance, chance: number): boolean {
+  const distance = Math.abs(a - b)
+  if (distance <= tolerance.plain + chance * tolerance.noise) return true
+  return Number.isNaN(a) && Number.isNaN(b)
+}

@@ -1,0 +1,95 @@
+import type { ModelPoint } from './parameters.ts'
+import {
+  blockSize,
+  fillStepBlock,
+  type LinearMotor,
+  type MatrixCoordinate,
+  type StepClass,
+} from './step-matrices.ts'
+
+/** Width of one step of the cache in ln R: 1 K of copper. What is left is an input of the step. */
+const LN_RESISTANCE_STEP = 0.004
+const MODES = 4
+
+/**
+ * Step matrices of one run at one point of the parameter space: each (mode, step class, winding
+ * temperature) is computed once. The block at offset 0 is free for steps that occur once.
+ */
+export class BlockCache {
+  data: Float64Array
+  private readonly size: number
+  private readonly classes: readonly StepClass[]
+  private readonly coordinates: readonly MatrixCoordinate[]
+  private readonly tied: boolean
+  private readonly tables = new Map<number, Int32Array>()
+  private used = 1
+  private point!: ModelPoint
+  private table!: Int32Array
+  private bin = 0
+  /** Resistance for which the current table's blocks stand. */
+  blockOhm = 0
+
+  constructor(
+    classes: readonly StepClass[],
+    coordinates: readonly MatrixCoordinate[],
+    tied: boolean,
+  ) {
+    this.classes = classes
+    this.coordinates = coordinates
+    this.tied = tied
+    this.size = blockSize(coordinates.length)
+    this.data = new Float64Array(this.size * 32)
+  }
+
+  begin(point: ModelPoint): void {
+    this.point = point
+    this.tables.clear()
+    this.used = 1
+    this.bin = Number.NaN
+    this.setTemperature(0)
+  }
+
+  /** Chooses the blocks for R = R_ref e^{lnRatio}; returns the resistance that they leave out. */
+  setTemperature(lnRatio: number): number {
+    const bin = Math.round(lnRatio / LN_RESISTANCE_STEP)
+    if (bin !== this.bin) {
+      this.bin = bin
+      this.blockOhm = this.point.resistanceOhm * Math.exp(bin * LN_RESISTANCE_STEP)
+      let table = this.tables.get(bin)
+      if (table === undefined) {
+        table = new Int32Array(MODES * this.classes.length)
+        this.tables.set(bin, table)
+      }
+      this.table = table
+    }
+    return this.blockOhm * Math.expm1(lnRatio - bin * LN_RESISTANCE_STEP)
+  }
+
+  /** Offset of the block of a mode and a step class at the temperature last set. */
+  find(mode: number, classIndex: number): number {
+    const key = mode * this.classes.length + classIndex
+    const known = this.table[key]!
+    if (known !== 0) return known
+    const at = this.used * this.size
+    this.used += 1
+    if (this.used * this.size > this.data.length) {
+      const larger = new Float64Array(this.data.length * 2)
+      larger.set(this.data)
+      this.data = larger
+    }
+    this.fill(mode, this.classes[classIndex]!, true, at)
+    this.table[key] = at
+    return at
+  }
+
+  /** Fills the block at offset 0 for a step that occurs once. */
+  fillOnce(mode: number, step: StepClass, withSlopes: boolean): void {
+    this.fill(mode, step, withSlopes, 0)
+  }
+
+  private fill(mode: number, step: StepClass, withSlopes: boolean, at: number): void {
+    const motor: LinearMotor = { ...this.point, resistanceOhm: this.blockOhm }
+    const coordinates = withSlopes ? this.coordinates : []
+    fillStepBlock(motor, mode, step, coordinates, this.tied, this.data, at)
+  }
+}

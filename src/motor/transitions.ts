@@ -1,0 +1,263 @@
+import type { BlockCache } from './block-cache.ts'
+import type { Forcing, MotorState } from './motor-state.ts'
+import type { Coordinate, ModelPoint } from './parameters.ts'
+import { CONDUCTING, type StepClass, TURNING, type Window } from './step-matrices.ts'
+
+/** What a step's surroundings allow: transitions depend on it. */
+export interface Surroundings {
+  /** The voltage is an input: the winding conducts unless the drop blocks it. */
+  readonly driven: boolean
+  readonly locked: boolean
+  /** The first reading is the open terminals' voltage. */
+  readonly open: boolean
+}
+
+export type Transition = 'speed-zero' | 'current-zero' | 'break-away' | 'conduction'
+
+/** More transitions than a motor can make in one step: the rest of the step is taken as it comes. */
+const MOST_TRANSITIONS = 8
+
+/** The transition that a step of this mode must contain if it ends with this current and speed. */
+export function transitionWithin(
+  state: MotorState,
+  point: ModelPoint,
+  forcing: Forcing,
+  around: Surroundings,
+  endCurrent: number,
+  endSpeed: number,
+): Transition | null {
+  if (state.turning) {
+    if (state.direction * endSpeed < 0) return 'speed-zero'
+  } else if (!around.locked) {
+    const torque = state.breakAwayTorque(endCurrent, forcing)
+    if (Math.abs(torque) > point.coulombTorqueNm + point.staticExcessNm) return 'break-away'
+  }
+  if (around.driven && point.brushKneeAmp === 0 && point.brushDropVolt > 0) {
+    if (state.conducting) {
+      if (state.polarity * endCurrent < 0) return 'current-zero'
+    } else {
+      const across = forcing.voltage - point.backEmfConstantVsPerRad * endSpeed
+      if (Math.abs(across) > point.brushDropVolt) return 'conduction'
+    }
+  }
+  return null
+}
+
+/**
+ * One step with transitions in it: each is located inside the step, the part before it propagated in
+ * the old mode, the rest in the new one. Derivatives jump with the moment of the transition,
+ *   ∂x⁺ = ∂x⁻ + (ẋ⁻ − ẋ⁺) ∂t*/
+export function crossTransitions(
+  state: MotorState,
+  cache: BlockCache,
+  point: ModelPoint,
+  coordinates: readonly Coordinate[],
+  step: StepClass,
+  forcing: Forcing,
+  around: Surroundings,
+  withSlopes: boolean,
+): void {
+  let at = 0
+  for (let n = 0; ; n++) {
+    const rest = step.durationSec - at
+    const found = n < MOST_TRANSITIONS ? locate(state, cache, point, forcing, around, rest) : null
+    const span = found === null ? rest : found.afterSec
+    if (span > 0) {
+      const part = partOf(step, at, span)
+      cache.fillOnce(state.mode, part.step, withSlopes)
+      state.predict(cache.data, 0, forcing)
+      const weight1 = around.open ? part.openWeight : part.currentWeight
+      if (withSlopes) {
+        state.readAndCommitWithSlopes(cache.data, 0, around.open, weight1, part.speedWeight)
+      } else {
+        state.read(cache.data, 0, around.open, weight1, part.speedWeight)
+        state.commit()
+      }
+    }
+    if (found === null) return
+    at += span
+    pass(found.transition, state, cache, point, coordinates, forcing, around)
+  }
+}
+
+function locate(
+  state: MotorState,
+  cache: BlockCache,
+  point: ModelPoint,
+  forcing: Forcing,
+  around: Surroundings,
+  restSec: number,
+): { transition: Transition; afterSec: number } | null {
+  const endAt = (seconds: number) => {
+    cache.fillOnce(state.mode, bare(seconds), false)
+    return state.predict(cache.data, 0, forcing)
+  }
+  const passed = (seconds: number) => {
+    const end = endAt(seconds)
+    return transitionWithin(state, point, forcing, around, end[0]!, end[1]!)
+  }
+  let transition = passed(restSec)
+  if (transition === null) return null
+  // Bisection on "has a transition been passed" finds the first of several.
+  let low = 0
+  let high = restSec
+  for (let n = 0; n < 60 && high - low > 1e-13 * restSec; n++) {
+    const middle = (low + high) / 2
+    const there = passed(middle)
+    if (there === null) low = middle
+    else {
+      high = middle
+      transition = there
+    }
+  }
+  return { transition, afterSec: low }
+}
+
+/** Changes the mode at the moment of a transition and lets the derivatives jump with it. */
+function pass(
+  transition: Transition,
+  state: MotorState,
+  cache: BlockCache,
+  point: ModelPoint,
+  coordinates: readonly Coordinate[],
+  forcing: Forcing,
+  around: Surroundings,
+): void {
+  const { x, slopeI, slopeW } = state
+  const before = rates(state, cache, point, forcing)
+  switch (transition) {
+    case 'speed-zero': {
+      x[1] = 0
+      const torque = state.breakAwayTorque(x[0]!, forcing)
+      const held = Math.abs(torque) <= point.coulombTorqueNm + point.staticExcessNm
+      if (held || around.locked) {
+        state.setStill()
+        return
+      }
+      state.direction = Math.sign(torque)
+      scale(slopeW, rates(state, cache, point, forcing).speed / before.speed)
+      return
+    }
+    case 'current-zero': {
+      const across = forcing.voltage - point.backEmfConstantVsPerRad * x[1]!
+      if (Math.abs(across) <= point.brushDropVolt) {
+        state.setCurrent(0)
+        return
+      }
+      x[0] = 0
+      state.polarity = Math.sign(across)
+      scale(slopeI, rates(state, cache, point, forcing).current / before.current)
+      return
+    }
+    case 'break-away': {
+      const torque = state.breakAwayTorque(x[0]!, forcing)
+      const sense = Math.sign(torque)
+      state.mode |= TURNING
+      state.direction = sense
+      const after = rates(state, cache, point, forcing)
+      const growth = sense * point.torqueConstantNmPerA * before.current
+      coordinates.forEach((coordinate, j) => {
+        const lead =
+          sense *
+            (point.torqueConstantNmPerA * slopeI[j]! + torqueSlope(coordinate, x[0]!, point)) -
+          (coordinate === 'coulomb' || coordinate === 'staticExcess' ? 1 : 0)
+        slopeW[j] = growth === 0 ? 0 : (after.speed * lead) / growth
+      })
+      return
+    }
+    case 'conduction':
+      state.mode |= CONDUCTING
+      state.polarity = Math.sign(forcing.voltage - point.backEmfConstantVsPerRad * x[1]!)
+      return
+    default:
+      transition satisfies never
+  }
+}
+
+function torqueSlope(coordinate: Coordinate, current: number, point: ModelPoint): number {
+  if (coordinate === 'offset') return -1
+  if (coordinate === 'lnTorque' || coordinate === 'lnBackEmf') {
+    return point.torqueConstantNmPerA * current
+  }
+  return 0
+}
+
+/** di/dt and dω/dt at this moment in the present mode. */
+function rates(
+  state: MotorState,
+  cache: BlockCache,
+  point: ModelPoint,
+  forcing: Forcing,
+): { current: number; speed: number } {
+  const i = state.x[0]!
+  const w = state.x[1]!
+  const share = point.brushKneeAmp > 0 ? Math.tanh(i / point.brushKneeAmp) : state.polarity
+  const across =
+    forcing.voltage -
+    (cache.blockOhm + state.excessOhm) * i -
+    point.backEmfConstantVsPerRad * w -
+    point.brushDropVolt * share
+  const torque =
+    point.torqueConstantNmPerA * (forcing.fedCurrent ?? i) -
+    forcing.torque -
+    state.direction * point.coulombTorqueNm -
+    point.viscousNmsPerRad * w -
+    Math.abs(w) * (point.viscousDifferenceNmsPerRad + point.windageNms2PerRad2 * w)
+  return {
+    current: state.conducting ? across / point.inductanceHenry : 0,
+    speed: state.turning ? torque / point.inertiaKgM2 : 0,
+  }
+}
+
+function scale(values: Float64Array, factor: number): void {
+  const by = Number.isFinite(factor) ? factor : 0
+  for (let j = 0; j < values.length; j++) values[j]! *= by
+}
+
+const MOMENT: Window = { fromSec: 0, toSec: 0, lagSec: 0 }
+
+function bare(durationSec: number): StepClass {
+  return {
+    durationSec,
+    samples: 1,
+    current: MOMENT,
+    speed: MOMENT,
+    openVoltage: MOMENT,
+    trail: null,
+  }
+}
+
+/** The part of a step from `at` on: its windows, and the share of each reading that falls into it. */
+function partOf(step: StepClass, at: number, span: number) {
+  const last = at + span >= step.durationSec * (1 - 1e-12)
+  const cut = (window: Window) => {
+    const from = Math.max(window.fromSec, at)
+    const to = last ? window.toSec : Math.min(window.toSec, at + span)
+    const whole = window.toSec - window.fromSec
+    if (whole <= 0) {
+      const moment = window.toSec
+      const inside = (moment > at || at === 0) && (last || moment <= at + span)
+      if (!inside) return { window: MOMENT, weight: 0 }
+      return { window: { fromSec: moment - at, toSec: moment - at, lagSec: 0 }, weight: 1 }
+    }
+    if (to <= from) return { window: MOMENT, weight: 0 }
+    const { lagSec } = window
+    return { window: { fromSec: from - at, toSec: to - at, lagSec }, weight: (to - from) / whole }
+  }
+  const current = cut(step.current)
+  const speed = cut(step.speed)
+  const open = cut(step.openVoltage)
+  return {
+    step: {
+      durationSec: span,
+      samples: step.samples,
+      current: current.window,
+      speed: speed.window,
+      openVoltage: open.window,
+      trail: null,
+    } satisfies StepClass,
+    currentWeight: current.weight,
+    speedWeight: speed.weight,
+    openWeight: open.weight,
+  }
+}
