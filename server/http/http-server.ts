@@ -1,7 +1,7 @@
 import { createServer, type Server } from 'node:http'
 import type { AddressInfo } from 'node:net'
 import express, { type Express, type NextFunction, type Request, type Response } from 'express'
-import { z } from 'zod'
+import type { z } from 'zod'
 import { InputFault, WorkFault } from '../../src/base/faults.ts'
 import { ENDPOINTS, type Endpoint } from '../../src/contract/http.ts'
 import {
@@ -184,7 +184,7 @@ function answerFault(say: (line: string) => void) {
     const { status, body } = describeFault(error)
     if (status === 500)
       say(`${request.method} ${request.path}: ${(error as Error)?.stack ?? error}`)
-    if (response.headersSent) return next(error)
-    response.status(status).set('Cache-Control', 'no-store').json(body)
+    if (response.headersSent) next(error)
+    else response.status(status).set('Cache-Control', 'no-store').json(body)
   }
 }

@@ -90,11 +90,14 @@ function Typed({ question, disabled, onAnswer }: Parameters<typeof Question>[0])
   const unit = form.kind === 'number' ? printedUnit(form.unit) : ''
   return (
     <form class="stack" style={{ gap: '10px' }} onSubmit={submit}>
-      <label>
-        <span class="unseen">{question.text}</span>
+      <div>
+        <label class="unseen" for="answer">
+          {question.text}
+        </label>
         <span class="row" style={{ flexWrap: 'nowrap', fontSize: '1.3rem' }}>
           {form.kind === 'number' ? (
             <input
+              id="answer"
               inputMode="decimal"
               style={{ maxWidth: '12rem', minHeight: '60px' }}
               required={!form.optional}
@@ -105,6 +108,7 @@ function Typed({ question, disabled, onAnswer }: Parameters<typeof Question>[0])
             />
           ) : (
             <input
+              id="answer"
               style={{ minHeight: '60px' }}
               required={!form.optional}
               maxLength={form.maxLength}
@@ -114,7 +118,7 @@ function Typed({ question, disabled, onAnswer }: Parameters<typeof Question>[0])
           )}
           {unit}
         </span>
-      </label>
+      </div>
       <div class="row">
         <button type="submit" class="first next" disabled={disabled}>
           {text.trim() === '' && form.optional ? 'Not known, go on' : 'Go on'}

@@ -1,5 +1,5 @@
 import type { SeriesQuery, SeriesView } from '../../../src/contract/http-runs.ts'
-import { UNIT_OF } from '../../../src/records/quantity.ts'
+import type { Quantity } from '../../../src/records/quantity.ts'
 import { extentOf } from '../../../src/signals/envelope.ts'
 import type { RunRecord } from '../../store/run-record.ts'
 import type { FittedRun } from './fitted-shelf.ts'
@@ -58,7 +58,7 @@ function fittedSeries(
   const fitted: SeriesView['fitted'] = []
   const residual: SeriesView['residual'] = []
   for (const [name, column] of Object.entries(outcome.columns)) {
-    const quantity = name as keyof typeof UNIT_OF
+    const quantity = name as Quantity
     fitted.push({ quantity, mean: screenColumn(slots.map(at => extentOf(column, ...at).mean)) })
     const measured = outcome.recording.columns[quantity]
     if (!measured) continue
