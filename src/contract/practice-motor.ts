@@ -66,6 +66,7 @@ export const practiceMotorFile = part({
     kneeAmp: between(1e-5, 500),
     contactOhm: between(0, 1000),
     contactNoiseOhm: between(0, 100),
+    shortingShare: between(0, 1),
     widthSegments: between(0.05, 10),
   }),
   friction: part({

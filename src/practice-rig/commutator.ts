@@ -22,7 +22,8 @@ const POINTS_PER_CELL = 4
 
 /**
  * Solves the ring of coils at each angle. The 2p brushes, alternately joined, cut the ring into 2p
- * arcs in parallel; a coil whose two segments touch the same brush is short-circuited. With arc
+ * arcs in parallel; a coil whose two segments touch the same brush is short-circuited, as far as the
+ * film under the brush lets it (`shortingShare` of its resistance is taken out). With arc
  * conductances G and arc voltages E (per unit speed):
  *   1/R = ΣG,   K = Σ(G E)/ΣG,
  * so torque K i and back-EMF K ω take from and give to the same power. A coil at electrical angle x
@@ -48,6 +49,7 @@ export function solveCommutator(motor: PracticeMotor, cells: number): Commutator
   const copperOhm = new Float64Array(cells)
   const arcs = 2 * polePairs
   const arcRad = (2 * Math.PI) / arcs
+  const { shortingShare } = motor.brush
   const halfBrush = (motor.brush.widthSegments / 2) * pitch
   const arcOhm = new Float64Array(arcs)
   const arcVolt = new Float64Array(arcs)
@@ -63,7 +65,7 @@ export function solveCommutator(motor: PracticeMotor, cells: number): Commutator
       const free = Math.min(1, Math.max(0, 0.5 + (fromBrush - halfBrush) / (EDGE_SOFTNESS * pitch)))
       const electrical = polePairs * at
       const shape = Math.sin(electrical) + motor.magnet.flatness * Math.sin(3 * electrical)
-      arcOhm[arc]! += free * coil.ohm
+      arcOhm[arc]! += (1 - shortingShare * (1 - free)) * coil.ohm
       arcVolt[arc]! += free * coil.linkage * (arc % 2 === 0 ? shape : -shape)
     }
     let conductance = 0

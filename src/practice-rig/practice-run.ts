@@ -84,11 +84,16 @@ function conditionsOf(bench: PracticeBench, startCelsius: number): TestCondition
   }
 }
 
-/** Marked angles at which a practice rotor is locked: off the symmetries of common windings. */
-export const LOCK_ANGLES_RAD = [0.3, 1.37, 2.71, 4.13] as const
+/**
+ * Marked angles at which a practice rotor is locked: spread so that their mean cancels most of what
+ * repeats 6 to 30 times a turn.
+ */
+export const LOCK_ANGLES_RAD = [4, 104, 164, 194, 274, 354].map(
+  degrees => (degrees * Math.PI) / 180,
+)
 
 /**
- * The whole set of tests of one motor on one bench: zero, locked rotor at four angles, free run,
+ * The whole set of tests of one motor on one bench: zero, locked rotor at `LOCK_ANGLES_RAD`, free run,
  * run-up and coast-down both ways. Calibration errors are common to all, noise is not.
  */
 export function practiceSuite(

@@ -61,6 +61,8 @@ export interface PracticeBrush {
   readonly contactOhm: number
   /** Standard deviation of the contact resistance from one segment to the next. */
   readonly contactNoiseOhm: number
+  /** Share of a coil's resistance that a brush across its segments shorts out; metal more, carbon less. */
+  readonly shortingShare: number
   /** Width of a brush, in segment pitches. */
   readonly widthSegments: number
 }

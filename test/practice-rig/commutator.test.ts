@@ -19,7 +19,7 @@ function evenRing(segments: number, polePairs: number): PracticeMotor {
       segmentUnevenness: 0,
     },
     magnet: { ...motor.magnet, flatness: 0, rippleShare: 1 },
-    brush: { ...motor.brush, widthSegments: 0.01 },
+    brush: { ...motor.brush, widthSegments: 0.01, shortingShare: 1 },
   }
 }
 

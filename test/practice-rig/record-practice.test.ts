@@ -184,17 +184,14 @@ describe('recording', () => {
     const runs = practiceSuite(motor, 5)
     expect(runs.map(run => run.kind)).toEqual([
       'zero',
-      'locked-rotor',
-      'locked-rotor',
-      'locked-rotor',
-      'locked-rotor',
+      ...Array(6).fill('locked-rotor'),
       'free-run',
       'run-up',
       'run-up',
       'coast-down',
       'coast-down',
     ])
-    expect(runs.map(run => run.id)).toEqual([1, 2, 3, 4, 5, 6, 7, 8, 9, 10])
+    expect(runs.map(run => run.id)).toEqual([1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12])
     expect(runs[1]!.conditions.shaftAngleRad).not.toBe(runs[2]!.conditions.shaftAngleRad)
     const head = (n: number) => runs[n]!.recording.columns.current!.slice(0, 50)
     expect(head(1)).not.toEqual(head(2))
