@@ -1,6 +1,10 @@
 import { inverse, Matrix } from 'ml-matrix'
 import type { SteadyLevel } from '../signals/steady-levels.ts'
-import { errorsInVariables, type NoisyColumn, type Prior } from '../statistics/errors-in-variables.ts'
+import {
+  errorsInVariables,
+  type NoisyColumn,
+  type Prior,
+} from '../statistics/errors-in-variables.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
 import { type BrushModel, brushVolt } from './brush-model.ts'
 import type { KnownParameters } from './result.ts'

@@ -107,7 +107,7 @@ function improvement(
     { squareSum: line.squareSum, degreesOfFreedom: freedom },
     { squareSum: curve.squareSum, degreesOfFreedom: freedom - 1 },
   )
-  return test && test.p
+  return test?.p
 }
 
 const brief = (value: number) => String(Number(value.toPrecision(3)))

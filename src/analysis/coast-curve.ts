@@ -26,6 +26,8 @@ export interface CoastFit {
   readonly covariance: readonly (readonly number[])[]
   readonly terms: readonly DragTerm[]
   readonly degreesOfFreedom: number
+  /** Speed at the start of each coast. */
+  readonly startSpeeds: readonly number[]
   readonly residualRadPerSec: number
 }
 
@@ -42,7 +44,7 @@ export function fitCoast(data: MomentumData): CoastFit | null {
   return closedForm(data, integral) ?? integral
 }
 
-function chooseTerms(data: MomentumData): CoastFitFromIntegral | null {
+function chooseTerms(data: MomentumData): CoastFit | null {
   let terms: DragTerm[] = ['coulomb', 'viscous', 'windage']
   for (;;) {
     const fit = fitMomentum(data, terms)
@@ -55,9 +57,7 @@ function chooseTerms(data: MomentumData): CoastFitFromIntegral | null {
   }
 }
 
-type CoastFitFromIntegral = CoastFit & { readonly startSpeeds: readonly number[] }
-
-function withoutGain(fit: MomentumFit): CoastFitFromIntegral {
+function withoutGain(fit: MomentumFit): CoastFit {
   return { ...fit, covariance: fit.covariance.slice(1).map(row => row.slice(1)) }
 }
 
@@ -66,7 +66,7 @@ function isEarned(fit: MomentumFit, term: 'viscous' | 'windage'): boolean {
   return fit.deceleration[j]! > EARNED[term] * Math.sqrt(fit.covariance[j + 1]![j + 1]!)
 }
 
-function closedForm(data: MomentumData, integral: CoastFitFromIntegral): CoastFit | null {
+function closedForm(data: MomentumData, integral: CoastFit): CoastFit | null {
   const coasts = data.stretches.length
   const places = integral.terms.map(term => DRAG_TERMS.indexOf(term))
   const at = (j: number) => (places.includes(j) ? coasts + places.indexOf(j) : -1)
@@ -91,6 +91,7 @@ function closedForm(data: MomentumData, integral: CoastFitFromIntegral): CoastFi
     covariance: places4.map(j => places4.map(k => fit.covariance[j]?.[k] ?? 0)),
     terms: integral.terms,
     degreesOfFreedom: fit.degreesOfFreedom,
+    startSpeeds: fit.parameters.slice(0, coasts),
     residualRadPerSec: Math.sqrt(squares / fit.residuals.length),
   }
 }

@@ -50,7 +50,8 @@ export function electricalBalance(
     { values: rise, sigmas: riseSigma },
   ]
   const y = over(i => voltage.values[i]!)
-  if (y.some(Number.isNaN) || columns.some(c => Array.from(c.values).some(Number.isNaN))) return null
+  if (y.some(Number.isNaN) || columns.some(c => Array.from(c.values).some(Number.isNaN)))
+    return null
   const full = errorsInVariables(columns, y, size(voltage.noise), { excess: true })
   if (!full.ok) return null
   const drop = full.value.coefficients[1]!

@@ -48,7 +48,10 @@ export function turningLevels(levels: readonly SteadyLevel[], fastest: number): 
 }
 
 /** Drag from steady levels; null without any turning level. Terms that do not earn their place are left out. */
-export function fitDrag(levels: readonly SteadyLevel[], options: DragOptions = {}): DragCurrent | null {
+export function fitDrag(
+  levels: readonly SteadyLevel[],
+  options: DragOptions = {},
+): DragCurrent | null {
   if (levels.length === 0) return null
   let terms = options.terms ?? possibleTerms(levels)
   for (;;) {
@@ -84,7 +87,9 @@ function unearned(fit: DragCurrent): DragTerm | undefined {
     const j = DRAG_TERMS.indexOf(term)
     const value = fit.coefficients[j]!
     const limit = EARNED[term] * Math.sqrt(fit.covariance[j]![j]!)
-    return fit.terms.includes(term) && !(term === 'offset' ? Math.abs(value) > limit : value > limit)
+    return (
+      fit.terms.includes(term) && !(term === 'offset' ? Math.abs(value) > limit : value > limit)
+    )
   }
   return (['offset', 'windage', 'viscous'] as const).find(isNil)
 }

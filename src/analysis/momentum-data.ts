@@ -33,6 +33,9 @@ export interface Stretch {
 const TOO_SLOW = 0.03
 /** A driven stretch counts until so many times the time to 80 % of its change: after that it is steady. */
 const DRIVEN_LENGTH = 3
+/** A speed that wanders by this share of the fastest, without ever becoming steady, is used throughout. */
+const UNSTEADY = 0.2
+const MOST_STRETCHES = 30
 const MOST_BLOCKS = 240
 const FEWEST_SAMPLES = 8
 
@@ -44,7 +47,7 @@ export function momentumData(
   if (!timeSec || !speed) return null
   const stretches = findPhases(signals).phases.flatMap(phase =>
     phase.kind !== 'standstill' && kinds.includes(phase.kind)
-      ? (stretchOf(signals, phase, phase.kind) ?? [])
+      ? stretchesOf(signals, phase, phase.kind)
       : [],
   )
   if (stretches.some(s => s.kind !== 'coast') && !current) return null
@@ -62,22 +65,13 @@ export function momentumData(
   }
 }
 
-/** The longest run of samples of a phase that turn one way, fast enough, with nothing missing. */
-function stretchOf(signals: RunSignals, phase: Phase, kind: Stretch['kind']): Stretch | null {
+/** The runs of samples of a phase that turn one way, fast enough, with nothing missing. */
+function stretchesOf(signals: RunSignals, phase: Phase, kind: Stretch['kind']): Stretch[] {
   const speed = signals.speed!
   const amp = kind === 'coast' ? null : signals.current
   const limit = Math.max(6 * speed.noise, TOO_SLOW * speed.reach)
-  let end = phase.end
-  let from = phase.start
-  if (kind === 'drive') {
-    const quick = timeTo80(speed, phase)
-    if (quick === 0) return null
-    end = Math.min(end, phase.start + DRIVEN_LENGTH * quick)
-  } else if (kind === 'coast') {
-    // The freewheel pulse after opening, and what the search for phases blurs.
-    from = currentGone(signals, phase)
-  }
-  let best: Stretch | null = null
+  const [from, end] = changing(signals, phase, kind)
+  const stretches: Stretch[] = []
   let start = -1
   for (let i = from; i <= end; i++) {
     const w = i < end ? speed.values[i]! : Number.NaN
@@ -85,14 +79,29 @@ function stretchOf(signals: RunSignals, phase: Phase, kind: Stretch['kind']): St
     const turned = start >= 0 && usable && Math.sign(w) !== Math.sign(speed.values[start]!)
     if (usable && start < 0) start = i
     if (start >= 0 && (!usable || turned)) {
-      if (!best || i - start > best.end - best.start) best = { kind, start, end: i }
+      if (i - start >= FEWEST_SAMPLES) stretches.push({ kind, start, end: i })
       start = turned ? i : -1
     }
   }
-  return best && best.end - best.start >= FEWEST_SAMPLES ? best : null
+  return stretches.sort((a, b) => b.end - b.start - (a.end - a.start)).slice(0, MOST_STRETCHES)
 }
 
-/** First sample of a coasting phase from which no current is left. */
+/** The part of a phase in which the speed changes: all of a coast, a drive until it is steady. */
+function changing(signals: RunSignals, phase: Phase, kind: Stretch['kind']): [number, number] {
+  if (kind === 'coast') return [currentGone(signals, phase), phase.end]
+  const speed = signals.speed!
+  const quick = timeTo80(speed, phase)
+  if (quick > 0) return [phase.start, Math.min(phase.end, phase.start + DRIVEN_LENGTH * quick)]
+  let low = Number.POSITIVE_INFINITY
+  let high = Number.NEGATIVE_INFINITY
+  for (let i = phase.start; i < phase.end; i++) {
+    low = Math.min(low, speed.values[i]!)
+    high = Math.max(high, speed.values[i]!)
+  }
+  return high - low > UNSTEADY * speed.reach ? [phase.start, phase.end] : [phase.end, phase.end]
+}
+
+/** First sample of a coast from which no current is left: after the freewheel pulse and the sensors' windows. */
 export function currentGone(signals: RunSignals, phase: Phase): number {
   const { current, timeSec, speed } = signals
   const aperture = Math.max(speed?.traits.apertureSec ?? 0, current?.traits.apertureSec ?? 0)

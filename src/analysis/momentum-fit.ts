@@ -75,7 +75,9 @@ function regressSpeed<T>(
   columns: readonly Float64Array[],
   build: (values: readonly number[], covariance: readonly (readonly number[])[], rest: Rest) => T,
 ): T | null {
-  const starts = data.stretches.map((_, s) => Float64Array.from(data.stretch, at => Number(at === s)))
+  const starts = data.stretches.map((_, s) =>
+    Float64Array.from(data.stretch, at => Number(at === s)),
+  )
   const fit = linearLeastSquares([...columns, ...starts], data.speed, data.weight)
   if (!fit.ok || fit.value.residualVariance === null) return null
   const whitened = fit.value.residuals.map((r, b) => r * Math.sqrt(data.weight[b]!))
@@ -86,7 +88,10 @@ function regressSpeed<T>(
     fit.value.coefficients,
     fit.value.inverseNormal.map(row => row.map(value => value * spread)),
     {
-      degreesOfFreedom: Math.max(1, data.speed.length / correlation - columns.length - starts.length),
+      degreesOfFreedom: Math.max(
+        1,
+        data.speed.length / correlation - columns.length - starts.length,
+      ),
       startSpeeds: fit.value.coefficients.slice(columns.length),
       residualRadPerSec: Math.sqrt(squares / data.speed.length),
     },

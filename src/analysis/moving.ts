@@ -31,7 +31,12 @@ export function readMoving(signals: RunSignals, known: KnownParameters): Moving 
   const coastData = momentumData(signals, ['coast'])
   const transient = transientData && bestMomentum(transientData)
   const rough = transient ? 1 / transient.gain : 0
-  const drag = fitDrag(levels, { inertiaPerTorqueConstant: rough > 0 ? rough : 0 })
+  const constant = known.torqueConstant ?? known.backEmfConstant
+  const drag = fitDrag(levels, {
+    inertiaPerTorqueConstant: Math.max(rough, 0),
+    loads: levels.map(level => level.torque?.value ?? signals.run.conditions.loadTorqueNm),
+    ...(constant ? { perTorque: 1 / constant.value } : {}),
+  })
   const openTerminals = coastData && coastVoltage(signals, coastData.stretches)
   const hasPrior = known.resistance !== undefined
   const backEmf = hasPrior || levels.length >= 4 ? fitBackEmf(levels, known) : null
@@ -75,11 +80,12 @@ function ownInertia(
           known.windageCoefficient?.value ?? 0,
           known.offsetTorque?.value ?? 0,
         ].map(torque => torque / constant.value)
-      : drag && drag.terms.includes('viscous')
+      : drag?.terms.includes('viscous')
         ? drag.coefficients
         : null
   const gain = asCurrent ? fitGain(data, asCurrent) : null
-  if (gain && gain.gain > 0) return inverse(gain.gain, gain.standardUncertainty, gain.degreesOfFreedom)
+  if (gain && gain.gain > 0)
+    return inverse(gain.gain, gain.standardUncertainty, gain.degreesOfFreedom)
   if (!transient) return null
   return inverse(
     transient.gain,
@@ -89,5 +95,9 @@ function ownInertia(
 }
 
 function inverse(value: number, standardUncertainty: number, degreesOfFreedom: number): Estimate {
-  return { value: 1 / value, standardUncertainty: standardUncertainty / value ** 2, degreesOfFreedom }
+  return {
+    value: 1 / value,
+    standardUncertainty: standardUncertainty / value ** 2,
+    degreesOfFreedom,
+  }
 }
