@@ -8,6 +8,7 @@ export interface BenchChoices {
   readonly position: boolean
   readonly torque: boolean
   readonly windingTemperature: boolean
+  readonly ambientTemperature: boolean
 }
 
 export const DEFAULT_BENCH_CHOICES: BenchChoices = {
@@ -17,6 +18,7 @@ export const DEFAULT_BENCH_CHOICES: BenchChoices = {
   position: false,
   torque: false,
   windingTemperature: false,
+  ambientTemperature: false,
 }
 
 /** Largest current of a motor on its rated voltage, cold, at standstill. */
@@ -62,14 +64,8 @@ export function defaultBench(
     const range = roundUp(1.1 * stall * motor.magnet.backEmfConstantVsPerRad)
     channels.push(analogue('shaft torque', 'torque', range, 2e-4, 1e-3, 1e-4))
   }
-  if (chosen.windingTemperature) {
-    channels.push({
-      ...analogue('winding temperature', 'temperature', 256, 2e-4, 2e-3, 5e-4),
-      unipolar: true,
-      originSI: -40,
-      bits: 12,
-    })
-  }
+  if (chosen.windingTemperature) channels.push(thermometer('winding temperature', 'temperature'))
+  if (chosen.ambientTemperature) channels.push(thermometer('air temperature', 'ambient'))
   return {
     supply: {
       openVolt: 1.2 * motor.rating.voltageVolt,
@@ -115,4 +111,10 @@ function analogue(
     zeroUncertainty: zeroShare * fullScale,
     encoder: null,
   }
+}
+
+/** -40 to 216 degC in 12 bits. */
+function thermometer(name: string, quantity: 'temperature' | 'ambient'): PracticeChannel {
+  const channel = analogue(name, quantity, 256, 2e-4, 2e-3, 5e-4)
+  return { ...channel, unipolar: true, originSI: -40, bits: 12 }
 }
