@@ -34,9 +34,11 @@ export interface BenchSession {
   acknowledgeCautions(): CautionsToken
 
   /**
-   * Arms, streams, drives the plan's steps, stops and finishes the run. Rejects with an
-   * `InputFault` before anything is stored when the plan does not suit the rig or the cautions
-   * were not acknowledged; once a run exists it always resolves, and `ending` says how it went.
+   * Arms, streams, drives the plan's steps, stops and finishes the run. Rejects before anything is
+   * stored, with an `InputFault` when the plan does not suit the rig or the cautions were not
+   * acknowledged, with a `WorkFault` when the rig refuses to arm. Once a run exists it resolves, and
+   * `ending` says how it went; only a store that refuses its end makes it reject (`WorkFault`, motor
+   * safe, and the words say what is stored).
    */
   run(request: RunRequest): Promise<RunOutcome>
 
@@ -73,12 +75,14 @@ export interface SessionOptions {
   readonly open: LinkOpener
   /** Begins a run in the store; null for a session that never logs. */
   readonly recorder: BeginRun | null
+  /** The bench is declared fit for more than 60 V DC; false unless given. */
+  readonly declaredAbove60Volt?: boolean
   /** Told of everything from the first attempt on. */
   readonly onEvent?: (event: LiveEvent) => void
   readonly signal?: AbortSignal
 }
 
-export type SessionState = 'ready' | 'monitoring' | 'running' | 'lost' | 'closed'
+export type SessionState = 'ready' | 'monitoring' | 'measuring' | 'running' | 'lost' | 'closed'
 
 declare const cautionsToken: unique symbol
 /** Proof that the cautions were acknowledged on one connection; only a session makes them. */

@@ -1,4 +1,3 @@
-import { setTimeout as pause } from 'node:timers/promises'
 import { InputFault, WorkFault } from '../../src/base/faults.ts'
 import type { Declaration } from '../../src/protocol/declaration.ts'
 import { printableBytes } from '../../src/protocol/printable.ts'
@@ -124,9 +123,4 @@ function strangerText(talk: RigTalk): string {
     return `what sends at ${where} prints numbers only (${seen}) and takes no requests; it can be logged with 'rotorfit log --plain', not driven`
   }
   return `what sends at ${where} is not a rig, or the baud rate is wrong: seen was ${seen}`
-}
-
-/** A pause that ends early, without complaint, when the signal aborts. */
-export async function pauseUntil(ms: number, signal: AbortSignal): Promise<void> {
-  await pause(Math.max(0, ms), undefined, { signal }).catch(() => {})
 }

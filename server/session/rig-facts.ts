@@ -1,3 +1,4 @@
+import { InputFault } from '../../src/base/faults.ts'
 import type { RigFacts as ProcedureFacts } from '../../src/procedure/rig-facts.ts'
 import type { ChannelDeclaration } from '../../src/protocol/channel.ts'
 import { traitsOf } from '../../src/protocol/counts.ts'
@@ -110,3 +111,13 @@ function channelText({ name, quantity, scale, traits }: Channel): string {
 }
 
 const short = (value: number) => String(Number(value.toPrecision(4)))
+
+/** The same rig, or a refusal that names both. */
+export function checkSameRig(before: RigDeclarations, now: RigDeclarations): void {
+  const { identity: a } = before
+  const { identity: b } = now
+  if (a.serialNumber === b.serialNumber && a.model === b.model) return
+  throw new InputFault(
+    `another rig answers now: ${b.model}, serial number ${b.serialNumber}; before it was ${a.model}, serial number ${a.serialNumber}. Plug the first one in, or begin anew`,
+  )
+}

@@ -11,12 +11,17 @@ export class Unwrapper {
 
   /** The unwrapped reading: the first one stands for itself. Exact up to 2^53. */
   next(reading: number): number {
+    this.total = this.peek(reading)
+    this.last = reading
+    return this.total
+  }
+
+  /** The same without taking the step: for a reading that may not be believed. */
+  peek(reading: number): number {
     if (!Number.isInteger(reading) || reading < 0 || reading >= SPAN) {
       throw new RangeError(`reading = ${reading}; must be an integer from 0 to 4294967295`)
     }
-    this.total += this.last === null ? reading : (reading - this.last) | 0
-    this.last = reading
-    return this.total
+    return this.total + (this.last === null ? reading : (reading - this.last) | 0)
   }
 
   /** Forgets the past: the next reading stands for itself again. */

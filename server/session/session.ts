@@ -1,0 +1,268 @@
+import { InputFault, WorkFault } from '../../src/base/faults.ts'
+import type { LinkCounters, LiveEvent } from '../../src/contract/live.ts'
+import type { LineError } from '../../src/protocol/line-fault.ts'
+import type {
+  BenchSession,
+  CautionsToken,
+  ChannelReading,
+  RunOutcome,
+  RunRequest,
+  SessionOptions,
+  SessionState,
+} from './bench-session.ts'
+import { Connection, type ConnectionSink } from './connection.ts'
+import { Envelopes } from './envelopes.ts'
+import { rigTripText } from './event-text.ts'
+import { obey } from './hello.ts'
+import { pauseUntil } from './pause.ts'
+import { RestReading } from './rest-reading.ts'
+import { channelOf, checkSameRig, factsOf, type RigFacts } from './rig-facts.ts'
+import type { EventMessage } from './rig-talk.ts'
+import { stoppedBecause } from './run-end.ts'
+import { RunInHand } from './run-in-hand.ts'
+import { checkPlan, planDrives } from './run-request.ts'
+import { agreeSampling, endStream, startStream } from './sample-stream.ts'
+import { Tally } from './tally.ts'
+
+const COUNTERS_EVERY_MS = 250
+const SILENT_MS = 300
+
+/** A `BenchSession` over one connection after another. From `connectBench`. */
+export class Session implements BenchSession, ConnectionSink {
+  state: SessionState = 'ready'
+  rig: RigFacts
+  readonly #options: SessionOptions
+  readonly #listeners = new Set<(event: LiveEvent) => void>()
+  #connection: Connection
+  /** Good for the present connection only. */
+  #token: CautionsToken
+  #run: RunInHand | null = null
+  #runId: number | null = null
+  #tally: Tally
+  /** A stop that came before the run that it is meant for existed. */
+  #stopWanted: string | null = null
+  #countersMs = 0
+  #isSilent = false
+
+  constructor(options: SessionOptions, connection: Connection) {
+    this.#options = options
+    this.#connection = connection
+    this.rig = factsOf(connection.declared)
+    this.#token = newToken()
+    this.#tally = new Tally(connection.talk.counters)
+    connection.sink = this
+  }
+
+  get describe(): string {
+    return this.#connection.talk.link.describe
+  }
+
+  get runId(): number | null {
+    return this.#runId
+  }
+
+  get counters(): LinkCounters {
+    return this.#tally.counters
+  }
+
+  listen(listener: (event: LiveEvent) => void): () => void {
+    this.#listeners.add(listener)
+    return () => this.#listeners.delete(listener)
+  }
+
+  /** Tells the listeners that the rig is there. */
+  announce(): void {
+    const { model, serialNumber, simulated } = this.rig
+    const text = `${model}, serial number ${serialNumber}${simulated ? ', simulated' : ''}`
+    this.#emit({ type: 'link', state: 'ready', text })
+  }
+
+  acknowledgeCautions(): CautionsToken {
+    return this.#token
+  }
+
+  async run(request: RunRequest): Promise<RunOutcome> {
+    const { recorder } = this.#options
+    if (recorder === null) throw new RangeError('recorder = null; a session that logs needs one')
+    checkPlan(request.plan, this.rig, this.#options.declaredAbove60Volt ?? false)
+    const drives = planDrives(request.plan)
+    if (drives && !this.rig.simulated && request.acknowledged !== this.#token) {
+      throw new InputFault(
+        'the cautions were not acknowledged on this connection; read and acknowledge them before the first drive',
+      )
+    }
+    await this.#toRest('running')
+    this.#stopWanted = null
+    const connection = this.#connection
+    let run: RunInHand | null = null
+    try {
+      const sampling = await agreeSampling(connection, request.plan.rateHz)
+      if (drives) await obey(connection.talk, { verb: 'arm' })
+      const channels = sampling.channels.map(channelOf)
+      const rig = { ...this.rig, channels }
+      const log = await recorder({ motorId: request.motor.id, plan: request.plan, rig })
+      this.#runId = log.runId
+      run = new RunInHand({
+        connection,
+        sampling,
+        channels,
+        limits: rig.limits,
+        log,
+        request,
+        emit: event => this.#emit(event),
+        tally: this.#tally,
+      })
+      this.#run = run
+      const { kind } = request.plan
+      this.#emit({ type: 'run-started', runId: log.runId, kind, motor: request.motor.name })
+      if (connection.ended) run.linkLost('the link was lost before the first sample')
+      if (this.#stopWanted !== null) run.end(stoppedBecause(this.#stopWanted))
+      const outcome = await run.go()
+      this.#emitCounters()
+      const { runId, ending, text } = outcome
+      this.#emit({ type: 'run-ended', runId, ending, text })
+      return outcome
+    } finally {
+      if (run === null) await connection.disarm()
+      this.#run = null
+      this.#runId = null
+      this.#settle('running')
+    }
+  }
+
+  async monitor(rateHz: number): Promise<void> {
+    await this.#toRest('monitoring')
+    try {
+      const sampling = await agreeSampling(this.#connection, rateHz)
+      const quantities = sampling.channels.map(channel => channel.quantity)
+      const envelopes = new Envelopes(quantities, envelope =>
+        this.#emit({ type: 'envelope', runId: null, ...envelope }),
+      )
+      const sink = this.#tally.counting({
+        seen: ({ timeSec, columns, count }) => envelopes.add(timeSec, columns, count),
+      })
+      await startStream(this.#connection, sampling, sink)
+    } catch (error) {
+      this.#settle('monitoring')
+      throw error
+    }
+  }
+
+  async idle(): Promise<void> {
+    if (this.state !== 'monitoring') return
+    await endStream(this.#connection)
+    this.#settle('monitoring')
+  }
+
+  async measure(durationSec: number, rateHz: number): Promise<readonly ChannelReading[]> {
+    await this.#toRest('measuring')
+    const connection = this.#connection
+    try {
+      const sampling = await agreeSampling(connection, rateHz)
+      const reading = new RestReading(sampling.channels.length)
+      const sink = this.#tally.counting({ chunk: chunk => reading.add(chunk) })
+      await startStream(connection, sampling, sink)
+      await pauseUntil(durationSec * 1000, connection.gone)
+      await endStream(connection)
+      if (reading.samples === 0) throw new WorkFault(`no samples came from ${this.describe}`)
+      return reading.readings(sampling.channels)
+    } finally {
+      this.#settle('measuring')
+    }
+  }
+
+  async stop(reason: string): Promise<void> {
+    if (this.#run !== null) this.#run.end(stoppedBecause(reason))
+    else if (this.state === 'running') this.#stopWanted = reason
+    await this.#connection.disarm()
+  }
+
+  async resume(): Promise<void> {
+    if (this.state !== 'lost') return
+    this.#emit({ type: 'link', state: 'connecting', text: 'looking for the rig again' })
+    const before = this.#connection.declared
+    const signal = this.#options.signal ?? new AbortController().signal
+    const connection = await Connection.open(this.#options.open, signal)
+    try {
+      checkSameRig(before, connection.declared)
+    } catch (error) {
+      await connection.close()
+      throw error
+    }
+    this.#connection = connection
+    this.rig = factsOf(connection.declared)
+    this.#token = newToken()
+    this.#tally = new Tally(connection.talk.counters)
+    connection.sink = this
+    this.state = 'ready'
+    this.announce()
+  }
+
+  async close(): Promise<void> {
+    if (this.state === 'closed') return
+    await this.stop('the session was closed')
+    this.state = 'closed'
+    await this.#connection.close()
+  }
+
+  // What the connection brings.
+
+  upload(): void {}
+
+  event(message: EventMessage, timeUs: number): void {
+    this.#run?.event(message, timeUs)
+    const { event } = message
+    if (this.#run === null && event.name === 'trip') {
+      this.#emit({ type: 'trip', by: 'rig', code: event.code, text: rigTripText(event) })
+    }
+  }
+
+  fault(error: LineError): void {
+    this.#run?.fault(error)
+  }
+
+  tick(quietMs: number): void {
+    const isSilent = quietMs > SILENT_MS
+    if (isSilent !== this.#isSilent) {
+      this.#isSilent = isSilent
+      if (isSilent) this.#emit({ type: 'link', state: 'silent', text: 'the rig is not heard' })
+      else this.announce()
+    }
+    this.#run?.tick(quietMs)
+    if (performance.now() - this.#countersMs >= COUNTERS_EVERY_MS) this.#emitCounters()
+  }
+
+  lost(reason: string): void {
+    if (this.state !== 'closed') this.state = 'lost'
+    this.#emit({ type: 'link', state: 'lost', text: reason })
+    this.#run?.linkLost(reason)
+  }
+
+  /** Into a state that only one at a time may have; monitoring makes room for it. */
+  async #toRest(next: 'running' | 'monitoring' | 'measuring'): Promise<void> {
+    if (this.state === 'lost' || this.state === 'closed') {
+      throw new WorkFault(`the rig at ${this.describe} is not connected`)
+    }
+    if (this.state !== 'ready' && this.state !== 'monitoring') {
+      throw new InputFault(`the rig is busy (${this.state}); wait until it is done, or stop it`)
+    }
+    const wasMonitoring = this.state === 'monitoring'
+    this.state = next
+    if (wasMonitoring) await endStream(this.#connection)
+  }
+
+  #settle(from: SessionState): void {
+    if (this.state === from) this.state = 'ready'
+  }
+
+  #emitCounters(): void {
+    this.#countersMs = performance.now()
+    this.#emit({ type: 'counters', counters: this.counters })
+  }
+
+  #emit(event: LiveEvent): void {
+    for (const listener of this.#listeners) listener(event)
+  }
+}
+
+const newToken = () => ({}) as CautionsToken

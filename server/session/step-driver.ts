@@ -1,0 +1,102 @@
+import type { LiveEvent } from '../../src/contract/live.ts'
+import type { DriveStep, TestPlan } from '../../src/procedure/test-plan.ts'
+import type { RigLimits } from './rig-facts.ts'
+import type { Connection } from './connection.ts'
+import { pauseUntil } from './pause.ts'
+import { type RunEnd, trippedBy } from './run-end.ts'
+import type { EventMessage } from './rig-talk.ts'
+
+/**
+ * A step that leads into another driven one carries this much more time than it needs: the next
+ * command takes its place before it ends, so that the bridge does not open in between (P-8.3).
+ */
+const OVERLAP_SEC = 0.05
+/** Where there is no room for that, the next command goes out this much early. */
+const EARLY_SEC = 0.03
+/** The rig's own end of a step is waited for this long beyond it. */
+const END_PATIENCE_MS = 100
+
+/** Sends the steps of a plan to an armed rig, each at its time, until the run has ended. */
+export class StepDriver {
+  readonly #connection: Connection
+  readonly #plan: TestPlan
+  readonly #limits: RigLimits
+  readonly #ended: AbortSignal
+  readonly #emit: (event: LiveEvent) => void
+  /** Ids of drive commands that the rig says are over. */
+  #drivesOver = new Set<number>()
+  #overListener: (() => void) | null = null
+
+  constructor(
+    connection: Connection,
+    plan: TestPlan,
+    limits: RigLimits,
+    ended: AbortSignal,
+    emit: (event: LiveEvent) => void,
+  ) {
+    this.#connection = connection
+    this.#plan = plan
+    this.#limits = limits
+    this.#ended = ended
+    this.#emit = emit
+  }
+
+  event({ event }: EventMessage): void {
+    if (event.name !== 'drive-ended') return
+    this.#drivesOver.add(event.id)
+    this.#overListener?.()
+  }
+
+  /** Null when every step was driven, else why it had to end; silent where it had ended already. */
+  async drive(): Promise<RunEnd | null> {
+    const { steps } = this.#plan
+    let nextMs = performance.now()
+    for (let at = 0; at < steps.length && !this.#ended.aborted; at++) {
+      const step = steps[at]!
+      this.#emit({ type: 'step', index: at, count: steps.length, text: step.purpose })
+      const following = steps[at + 1]
+      const seamless =
+        step.bridge !== 'coast' && following !== undefined && following.bridge !== 'coast'
+      const room = Math.min(OVERLAP_SEC, this.#limits.longestDriveSec - step.durationSec)
+      const overlapSec = seamless ? Math.max(0, room) : 0
+      let id: number | null = null
+      if (step.bridge !== 'coast') {
+        const sent = await this.#command(step, overlapSec)
+        if (typeof sent !== 'number') return sent
+        id = sent
+      }
+      if (at === 0) nextMs = performance.now()
+      nextMs += step.durationSec * 1000
+      const early = seamless && overlapSec < EARLY_SEC ? EARLY_SEC * 1000 : 0
+      await pauseUntil(nextMs - early - performance.now(), this.#ended)
+      if (id !== null && !seamless) await this.#over(id)
+    }
+    return null
+  }
+
+  async #command(step: DriveStep, overlapSec: number): Promise<number | RunEnd> {
+    const { answer } = await this.#connection.talk.ask({
+      verb: 'drive',
+      mode: step.bridge === 'drive' ? 'voltage' : step.bridge,
+      setVolt: step.bridge === 'drive' ? step.setVolt : 0,
+      durationSec: step.durationSec + overlapSec,
+      currentLimitAmp: step.currentLimitAmp,
+      after: 'coast',
+    })
+    if (answer.kind === 'ok') return answer.id
+    return trippedBy('rig', answer.code, `the rig refused to drive: ${answer.words}`)
+  }
+
+  async #over(id: number): Promise<void> {
+    if (this.#drivesOver.has(id)) return
+    const waiting = new AbortController()
+    const stop = () => waiting.abort()
+    this.#overListener = () => {
+      if (this.#drivesOver.has(id)) stop()
+    }
+    this.#ended.addEventListener('abort', stop)
+    await pauseUntil(END_PATIENCE_MS, waiting.signal)
+    this.#ended.removeEventListener('abort', stop)
+    this.#overListener = null
+  }
+}
