@@ -107,7 +107,7 @@ function improvement(
     { squareSum: line.squareSum, degreesOfFreedom: freedom },
     { squareSum: curve.squareSum, degreesOfFreedom: freedom - 1 },
   )
-  return test?.p
+  return test?.p ?? null
 }
 
 const brief = (value: number) => String(Number(value.toPrecision(3)))
