@@ -1,5 +1,5 @@
 import { existsSync, renameSync, rmSync } from 'node:fs'
-import { resolve } from 'node:path'
+import { dirname, resolve } from 'node:path'
 import { InputFault } from '../../src/base/faults.ts'
 import type { Database } from './sqlite.ts'
 
@@ -8,6 +8,9 @@ export async function backup(db: Database, given: string, force: boolean): Promi
   const file = resolve(given)
   if (file === resolve(db.name)) {
     throw new InputFault(`${file} is the store itself; choose another file for the backup`)
+  }
+  if (!existsSync(dirname(file))) {
+    throw new InputFault(`${file}: there is no folder ${dirname(file)}; make it or choose another`)
   }
   if (existsSync(file) && !force) {
     throw new InputFault(`${file} exists already; choose another name, or --force to replace it`)

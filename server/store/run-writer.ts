@@ -62,6 +62,15 @@ export function runWriter(
     stored = storedNow
   }
 
+  /** The pages of the small chunks go back to the disk. The run is whole by now, whatever comes of this. */
+  const giveBackSpace = () => {
+    try {
+      db.pragma('incremental_vacuum')
+    } catch {
+      // The next run uses them.
+    }
+  }
+
   return {
     runId,
     get hasFull() {
@@ -118,7 +127,11 @@ export function runWriter(
         open.leave(runId)
       }).immediate()
       settle(last?.count ?? 0)
+      giveBackSpace()
     },
-    abandon: db.transaction(() => rows.remove(runId)).immediate,
+    abandon: () => {
+      db.transaction(() => rows.remove(runId)).immediate()
+      giveBackSpace()
+    },
   }
 }
