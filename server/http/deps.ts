@@ -26,6 +26,7 @@ export interface BenchControl {
 export type BenchNews =
   | { readonly type: 'changed' }
   | { readonly type: 'live'; readonly event: LiveEvent }
+  | { readonly type: 'told'; readonly tone: 'plain' | 'warning'; readonly text: string }
 
 export interface HttpDeps {
   readonly bench: BenchControl

@@ -9,6 +9,8 @@ export type PageEvent =
   /** The state of the bench after any change of it. */
   | { readonly type: 'bench'; readonly bench: BenchView }
   | { readonly type: 'live'; readonly event: LiveEvent }
+  /** Something that the operator should read, and that passes. */
+  | { readonly type: 'told'; readonly tone: 'plain' | 'warning'; readonly text: string }
   | { readonly type: 'job'; readonly job: JobView }
   /** This client reads too slowly: so many live events were left out before this one. */
   | { readonly type: 'missed'; readonly count: number }

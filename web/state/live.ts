@@ -62,6 +62,9 @@ function take(event: PageEvent): void {
     case 'live':
       takeLive(event.event)
       break
+    case 'told':
+      tell(event.text, event.tone === 'warning' ? 'bad' : 'plain')
+      break
     case 'job':
       jobs.set(new Map(jobs.get()).set(event.job.id, event.job))
       break

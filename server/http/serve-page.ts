@@ -1,0 +1,105 @@
+import { chmod, rm, writeFile } from 'node:fs/promises'
+import { fileURLToPath } from 'node:url'
+import packageFacts from '../../package.json' with { type: 'json' }
+import { CAUTIONS } from '../../src/procedure/cautions.ts'
+import { runJob } from '../jobs/run-job.ts'
+import { connectBench } from '../session/connect.ts'
+import type { Store } from '../store/store.ts'
+import { type BenchDeskOptions, createBenchDesk } from './bench-desk.ts'
+import type { HttpOptions } from './deps.ts'
+import { createHttpServer } from './http-server.ts'
+import { createImportDesk } from './import-desk.ts'
+import { createJobDesk } from './job-desk.ts'
+import { openStoreDesk } from './open-store-desk.ts'
+
+export interface ServeOptions extends HttpOptions {
+  /** Open on this thread; stays the caller's to close. */
+  readonly store: Store
+  readonly knownPort: string | null
+  readonly openWay: BenchDeskOptions['openWay']
+  readonly now: () => number
+  readonly say: (line: string) => void
+}
+
+export interface ServedPage {
+  readonly port: number
+  /** The address to open: makes one browser the operator's. */
+  entryUrl(): string
+  /** Stops the motor, ends jobs and streams, closes the port and the rig. */
+  close(): Promise<void>
+}
+
+const LARGEST_IMPORT_BYTES = 2 * 1024 ** 3
+
+/** Beside the program where it is built, in dist where it runs from source. */
+const pageFolder = () =>
+  fileURLToPath(
+    new URL(import.meta.url.endsWith('.ts') ? '../../dist/web' : './web', import.meta.url),
+  )
+
+/** Serves the page on a store, with the bench, jobs and imports behind it. */
+export async function servePage(options: ServeOptions): Promise<ServedPage> {
+  const { store, now, say } = options
+  const bench = createBenchDesk({
+    store,
+    knownPort: options.knownPort,
+    openWay: options.openWay,
+    connect: connectBench,
+    now,
+  })
+  const desk = openStoreDesk(store.file)
+  const jobs = createJobDesk()
+  const imports = createImportDesk({
+    storeFile: store.file,
+    maxBytes: LARGEST_IMPORT_BYTES,
+    tryOut: (input, onReport) => runJob('import', input, { onReport }),
+  })
+  const closeParts = async () => {
+    await bench.close()
+    await jobs.close()
+    await imports.close()
+    await desk.close()
+  }
+  try {
+    const server = await createHttpServer(
+      {
+        bench,
+        jobs,
+        imports,
+        ask: desk.ask,
+        cautions: CAUTIONS,
+        pageFolder: pageFolder(),
+        version: packageFacts.version,
+        storeFile: store.file,
+        now,
+        say,
+      },
+      options,
+    )
+    const token = await writeToken(store.file, server.port, server.access.commandToken)
+    return {
+      port: server.port,
+      entryUrl: server.entryUrl,
+      async close() {
+        // The motor first; then those who look on.
+        await bench.stop('the server ends')
+        await server.close()
+        await closeParts()
+        await rm(token, { force: true })
+      },
+    }
+  } catch (error) {
+    await closeParts()
+    throw error
+  }
+}
+
+/** For this user's own programs: address and token, in a file that nobody else may read. */
+async function writeToken(storeFile: string, port: number, token: string): Promise<string> {
+  const file = `${storeFile}.serve-${port}`
+  await rm(file, { force: true })
+  const text = `${JSON.stringify({ address: `http://127.0.0.1:${port}/api/v1`, token })}\n`
+  await writeFile(file, text, { mode: 0o600, flag: 'wx' })
+  await chmod(file, 0o600)
+  return file
+}
