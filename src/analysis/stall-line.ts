@@ -85,6 +85,32 @@ function regress(
   return fit.ok ? fit.value : null
 }
 
+/** The resistance alone, beside a brush drop that is given exactly (or none). */
+export function fitBesideDrop(points: readonly StallPoint[], dropVolt: number): StallLine | null {
+  const fits = stallWarmth(points).flatMap((warmth): StallLine[] => {
+    const fit = errorsInVariables(
+      stallColumns(points, warmth, 0).toSpliced(1, 1),
+      points.map(point => point.voltage - dropVolt * Math.sign(point.current)),
+      points.map(point => point.voltageSigma),
+      { excess: true },
+    )
+    if (!fit.ok) return []
+    const { residuals, degreesOfFreedom } = fit.value
+    return [
+      {
+        resistance: estimate(fit.value, fit.value, 0),
+        brushDrop: { value: dropVolt, standardUncertainty: 0, degreesOfFreedom },
+        covariance: 0,
+        kneeAmp: 0,
+        warmth,
+        residualVolt: residuals,
+        squareSum: residuals.reduce((sum, r) => sum + r * r, 0),
+      },
+    ]
+  })
+  return fits.sort((a, b) => a.squareSum - b.squareSum)[0] ?? null
+}
+
 /** Regressors of the voltage: the current, the course of the brush drop, and an offset where it shows. */
 export function stallColumns(
   points: readonly StallPoint[],

@@ -1,0 +1,201 @@
+import { DRAG_TERMS, type DragTerm } from '../analysis/friction.ts'
+import { errorsInVariables, type NoisyColumn } from '../statistics/errors-in-variables.ts'
+import type { Estimate } from '../statistics/weighted-mean.ts'
+import {
+  coastRows,
+  levelRows,
+  type MechanicalRow,
+  transientInertia,
+  transientRows,
+  type TurningRun,
+} from './mechanical-rows.ts'
+
+/** The torque equation in units of current: drag, J/k_t, and 1/k_t where known torques or inertias differed. */
+export interface MechanicalCombination {
+  /** α, β, γ, o as of `DRAG_TERMS`, then j = J/k_t. */
+  readonly values: readonly number[]
+  readonly covariance: readonly (readonly number[])[]
+  readonly terms: readonly DragTerm[]
+  readonly hasDrag: boolean
+  readonly hasInertia: boolean
+  /** 1/k_t, where the runs tell it; else null. */
+  readonly perTorque: Estimate | null
+  readonly degreesOfFreedom: number
+  readonly reducedChiSquare: number | null
+  /** J/k_t of each run alone, for comparison. */
+  readonly eachInertia: readonly { readonly run: number; readonly estimate: Estimate }[]
+}
+
+export interface MechanicalSettings {
+  /** 1/k_t to convert known torques while the runs do not tell it themselves. */
+  readonly perTorque: number | null
+  readonly freed: readonly DragTerm[]
+}
+
+/** A term of second rank stays when it is this many standard uncertainties away from nil. */
+const EARNED = { viscous: 2, windage: 3, offset: 3 } as const
+const PASSES = 4
+
+/**
+ * Steady levels, coasts and transients of all runs in one straight regression, errors in the decelerations
+ * allowed for. The inertia of a transient needs the drag and the drag of a coast the inertia: a few passes settle
+ * both. Terms that do not earn their place are left out. Null where no run turns.
+ */
+export function combineMechanical(
+  runs: readonly TurningRun[],
+  settings: MechanicalSettings,
+): MechanicalCombination | null {
+  const levels = runs.flatMap(levelRows)
+  const coasts = runs.flatMap(coastRows)
+  const direct = [...levels, ...coasts]
+  // Where only one speed was ever steady, transients have to tell their drag too.
+  const rows = hasLever(direct) ? direct : [...direct, ...runs.flatMap(transientRows)]
+  if (rows.length === 0) return null
+  let terms = possibleTerms(rows, settings.freed)
+  for (;;) {
+    const fit = settle(runs, rows, terms, settings)
+    const weakest = fit ? unearned(fit, settings.freed) : terms.at(-1)
+    if (fit && !weakest) return fit
+    if (terms.length <= 1) return null
+    terms = terms.filter(term => term !== weakest)
+  }
+}
+
+function settle(
+  runs: readonly TurningRun[],
+  rows: readonly MechanicalRow[],
+  terms: readonly DragTerm[],
+  settings: MechanicalSettings,
+): MechanicalCombination | null {
+  let fit: MechanicalCombination | null = null
+  for (let pass = 0; pass < PASSES; pass++) {
+    const drag: number[] | null = fit?.hasDrag ? fit.values.slice(0, DRAG_TERMS.length) : null
+    const share: number = fit?.hasDrag ? Math.sqrt(fit.covariance[0]![0]!) / fit.values[0]! : 0
+    const each = runs.flatMap(run => {
+      const estimate = transientInertia(run, drag, Math.min(0.5, share))
+      return estimate ? [{ run, estimate }] : []
+    })
+    const next = solve(rows, each, terms, settings)
+    if (!next) return fit
+    fit = next
+  }
+  return fit
+}
+
+interface RunInertia {
+  readonly run: TurningRun
+  readonly estimate: Estimate
+}
+
+function solve(
+  rows: readonly MechanicalRow[],
+  inertias: readonly RunInertia[],
+  terms: readonly DragTerm[],
+  settings: MechanicalSettings,
+): MechanicalCombination | null {
+  const all = [...rows, ...inertias.map(inertiaRow)]
+  const torques = all.map(row => row.torque)
+  const tellsTorque = Math.max(...torques.map(Math.abs)) > 0 && differs(all)
+  const used = terms.map(term => DRAG_TERMS.indexOf(term))
+  const hasDrag = all.some(row => row.source === 'level') || inertias.length > 0
+  const hasInertia =
+    inertias.length > 0 ||
+    (all.some(row => row.source === 'coast') && all.some(row => row.source === 'level'))
+  if (!hasDrag) return null
+  const columns: NoisyColumn[] = used.map(j => ({ values: all.map(row => row.drag[j]!), sigmas: null }))
+  if (hasInertia) {
+    columns.push({
+      values: all.map(row => row.acceleration),
+      sigmas: all.map(row => row.accelerationSigma),
+    })
+  }
+  if (tellsTorque) columns.push({ values: torques, sigmas: null })
+  const known = tellsTorque ? 0 : (settings.perTorque ?? 0)
+  const amps = all.map(row => row.amps - known * row.torque)
+  const fit = errorsInVariables(columns, amps, all.map(row => row.sigma))
+  if (!fit.ok) return null
+  const { coefficients, covariance, freedom, chiSquare } = fit.value
+  const reduced = freedom > 0 ? chiSquare / freedom : null
+  // Birge: where the rows disagree beyond their claims, all uncertainties grow alike.
+  const birge = Math.max(1, reduced ?? 1)
+  const order = [...used, ...(hasInertia ? [DRAG_TERMS.length] : [])]
+  const places = [...DRAG_TERMS.map((_, j) => j), DRAG_TERMS.length].map(j => order.indexOf(j))
+  const last = coefficients.length - 1
+  return {
+    values: places.map(at => coefficients[at] ?? 0),
+    covariance: places.map(a =>
+      places.map(b => (a < 0 || b < 0 ? 0 : covariance[a]![b]! * birge)),
+    ),
+    terms,
+    hasDrag,
+    hasInertia,
+    perTorque: tellsTorque
+      ? {
+          value: coefficients[last]!,
+          standardUncertainty: Math.sqrt(covariance[last]![last]! * birge),
+          degreesOfFreedom: freedom,
+        }
+      : null,
+    degreesOfFreedom: Math.max(1, freedom),
+    reducedChiSquare: reduced,
+    eachInertia: inertias.map(({ run, estimate }) => ({ run: run.run, estimate })),
+  }
+}
+
+/** j + κ × added inertia of a run, as a row in amperes at an acceleration of that run. */
+function inertiaRow({ run, estimate }: RunInertia): MechanicalRow {
+  const acceleration = 1 / estimate.value
+  return {
+    drag: DRAG_TERMS.map(() => 0),
+    acceleration,
+    accelerationSigma: 0,
+    torque: run.addedInertiaKgM2 * acceleration,
+    amps: 1,
+    sigma: estimate.standardUncertainty * acceleration,
+    run: run.run,
+    source: 'transient',
+  }
+}
+
+/** Does the known torque differ between the rows in a way that no other column follows? */
+function differs(rows: readonly MechanicalRow[]): boolean {
+  const perRow = (source: MechanicalRow['source'], of: (row: MechanicalRow) => number) =>
+    rows.filter(row => row.source === source).map(of)
+  const spread = (values: readonly number[]) =>
+    values.length > 1 && Math.max(...values) - Math.min(...values) > 0.02 * Math.max(...values.map(Math.abs))
+  return (
+    spread(perRow('level', row => row.torque)) ||
+    spread(perRow('transient', row => row.torque / row.acceleration))
+  )
+}
+
+/** Fastest over slowest speed from which speed terms can be told. */
+const LEVER = 1.2
+
+function hasLever(rows: readonly MechanicalRow[]): boolean {
+  const sizes = rows.map(row => Math.abs(row.drag[1]!))
+  return Math.max(...sizes) > LEVER * Math.min(...sizes)
+}
+
+function possibleTerms(rows: readonly MechanicalRow[], freed: readonly DragTerm[]): DragTerm[] {
+  const speeds = rows.map(row => row.drag[1]!)
+  const sizes = speeds.map(Math.abs)
+  const lever = hasLever(rows)
+  const distinct = new Set(sizes.map(size => Math.round(Math.log(size) / 0.03))).size
+  const bothWays = Math.min(...speeds) < 0 && Math.max(...speeds) > 0
+  const terms: DragTerm[] = ['coulomb']
+  if (lever && distinct >= 2) terms.push('viscous')
+  if (lever && distinct >= 3) terms.push('windage')
+  if (bothWays) terms.push('offset')
+  return DRAG_TERMS.filter(term => terms.includes(term) || freed.includes(term))
+}
+
+function unearned(fit: MechanicalCombination, freed: readonly DragTerm[]): DragTerm | undefined {
+  return (['offset', 'windage', 'viscous'] as const).find(term => {
+    if (!fit.terms.includes(term) || freed.includes(term)) return false
+    const j = DRAG_TERMS.indexOf(term)
+    const limit = EARNED[term] * Math.sqrt(fit.covariance[j]![j]!)
+    const value = fit.values[j]!
+    return !(term === 'offset' ? Math.abs(value) > limit : value > limit)
+  })
+}
