@@ -5,8 +5,8 @@ export interface RecorderFigures {
   /** What the store said when it last refused; null while it takes everything. */
   readonly failure: string | null
   readonly isLosing: boolean
+  readonly isBehind: boolean
   readonly queuedBytes: number
-  readonly queueLimitBytes: number
   readonly samplesStored: number
   readonly samplesWaiting: number
   readonly samplesLost: number
@@ -19,14 +19,14 @@ export function healthOf(figures: RecorderFigures): RecorderHealth {
 }
 
 function verdict(figures: RecorderFigures): Pick<RecorderHealth, 'state' | 'text'> {
-  const { runId, failure, isLosing, queuedBytes, queueLimitBytes } = figures
+  const { runId, failure, isLosing, isBehind } = figures
   const { samplesStored, samplesWaiting, samplesLost } = figures
   const lost = samplesLost > 0 ? `, ${samplesLost} are lost` : ''
   const safe = `${samplesStored} samples of run ${runId} are safe, ${samplesWaiting} wait in memory${lost}`
   if (failure !== null) return { state: 'failed', text: `${failure}; ${safe}` }
-  if (isLosing) return { state: 'losing', text: `the disk is slower than the rig: ${safe}` }
-  if (queuedBytes > queueLimitBytes) {
-    return { state: 'behind', text: `the disk is slower than the rig: ${safe}` }
+  if (!isLosing && !isBehind) return { state: 'keeping-up', text: '' }
+  return {
+    state: isLosing ? 'losing' : 'behind',
+    text: `the disk is slower than the rig: ${safe}`,
   }
-  return { state: 'keeping-up', text: '' }
 }

@@ -39,19 +39,25 @@ export async function openRecorder(given: RecorderOptions): Promise<Recorder> {
     return current
   }
 
+  const closeDown = async () => {
+    try {
+      await current?.finish('stopped', 'the recorder was closed during the run', null)
+      await line.ask({ type: 'close' })
+    } finally {
+      await worker.terminate()
+    }
+  }
+  let closing: Promise<void> | null = null
+
   return {
     beginRun,
     begin: facts => beginRun(newRunOf(facts)),
     get current() {
       return current
     },
-    close: async () => {
-      await current?.finish('stopped', 'the recorder was closed during the run', null)
-      try {
-        await line.ask({ type: 'close' })
-      } finally {
-        await worker.terminate()
-      }
+    close: () => {
+      closing ??= closeDown()
+      return closing
     },
   }
 }

@@ -39,6 +39,7 @@ export function recordedRun(
   let isResting = false
   let isFinished = false
   let isLosing = false
+  let isBehind = false
   let failure: string | null = null
   let health = currentHealth()
 
@@ -47,8 +48,8 @@ export function recordedRun(
       runId,
       failure,
       isLosing,
+      isBehind,
       queuedBytes: queue.bytes + away.bytes,
-      queueLimitBytes: options.queueLimitBytes,
       samplesStored: counts.stored,
       samplesWaiting: queue.samples + away.samples,
       samplesLost: counts.lost,
@@ -56,6 +57,9 @@ export function recordedRun(
   }
   const showHealth = () => {
     const before = health.state
+    // Behind until half of the way back, so that it is not said again and again.
+    const bearable = options.queueLimitBytes / (isBehind ? 2 : 1)
+    isBehind = queue.bytes + away.bytes > bearable
     health = currentHealth()
     if (health.state !== before) options.onHealth(health)
   }

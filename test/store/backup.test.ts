@@ -2,7 +2,8 @@ import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { expect, test } from 'vitest'
 import { InputFault } from '../../src/base/faults.ts'
-import { countBlock, newRun, scratchFolder, scratchStore } from '../support/scratch-store.ts'
+import { countBlock, newRun } from '../support/sample-runs.ts'
+import { scratchFolder, scratchStore } from '../support/scratch-store.ts'
 
 test('a backup is a whole store, also while a run is being logged', async () => {
   const store = scratchStore()

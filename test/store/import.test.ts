@@ -1,7 +1,8 @@
 import { expect, test } from 'vitest'
 import type { ColumnPiece } from '../../server/store/run-record.ts'
 import { InputFault } from '../../src/base/faults.ts'
-import { newImport, scratchStore } from '../support/scratch-store.ts'
+import { newImport } from '../support/sample-runs.ts'
+import { scratchStore } from '../support/scratch-store.ts'
 
 function storeWithMotor() {
   const store = scratchStore()

@@ -1,6 +1,7 @@
 import { expect, onTestFinished, test } from 'vitest'
 import { openDatabase } from '../../server/store/sqlite.ts'
-import { countAt, countBlock, newImport, newRun, scratchStore } from '../support/scratch-store.ts'
+import { countAt, countBlock, newImport, newRun } from '../support/sample-runs.ts'
+import { scratchStore } from '../support/scratch-store.ts'
 
 /**
  * Other programs may read the store by the description at the head of the first migration: this test

@@ -3,7 +3,8 @@ import type { NewBench, NewCalibration } from '../../server/store/store.ts'
 import { InputFault } from '../../src/base/faults.ts'
 import type { FitDocument } from '../../src/contract/fit-document.ts'
 import { openStore } from '../../server/store/open-store.ts'
-import { newRun, scratchFile, scratchStore, steppingClock } from '../support/scratch-store.ts'
+import { newRun } from '../support/sample-runs.ts'
+import { scratchFile, scratchStore, steppingClock } from '../support/scratch-store.ts'
 
 const bench: NewBench = {
   name: 'Bench by the window',

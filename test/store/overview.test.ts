@@ -2,7 +2,8 @@ import { expect, test } from 'vitest'
 import type { Overview } from '../../server/store/run-record.ts'
 import { seededNormal, seededUniform } from '../../src/base/random.ts'
 import type { Recording } from '../../src/records/recording.ts'
-import { channel, newImport, newRun, scratchStore } from '../support/scratch-store.ts'
+import { channel, newImport, newRun } from '../support/sample-runs.ts'
+import { scratchStore } from '../support/scratch-store.ts'
 
 /** 150 000 samples at 10 kHz with a slow wave, noise and a spike; samples 40 000 to 70 000 never came. */
 function loggedRun(scale: number) {

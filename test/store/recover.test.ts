@@ -5,13 +5,8 @@ import { openStore } from '../../server/store/open-store.ts'
 import { isAlive, ownIdentity, SILENT_AFTER_MS } from '../../server/store/process-identity.ts'
 import type { RunOrigin } from '../../server/store/run-record.ts'
 import { openDatabase } from '../../server/store/sqlite.ts'
-import {
-  countBlock,
-  newImport,
-  newRun,
-  scratchFile,
-  scratchStore,
-} from '../support/scratch-store.ts'
+import { countBlock, newImport, newRun } from '../support/sample-runs.ts'
+import { scratchFile, scratchStore } from '../support/scratch-store.ts'
 
 const NOON = Date.UTC(2026, 2, 14, 12)
 const now = () => NOON

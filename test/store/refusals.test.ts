@@ -4,10 +4,8 @@ import type { Database } from 'better-sqlite3'
 import { describe, expect, onTestFinished, test, vi } from 'vitest'
 import { openStore } from '../../server/store/open-store.ts'
 import { InputFault, WorkFault } from '../../src/base/faults.ts'
+import { countBlock, newImport, newRun } from '../support/sample-runs.ts'
 import {
-  countBlock,
-  newImport,
-  newRun,
   scratchFile,
   scratchFolder,
   scratchStore,

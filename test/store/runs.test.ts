@@ -1,7 +1,8 @@
 import { expect, test } from 'vitest'
 import type { NewRun } from '../../server/store/run-record.ts'
 import { UNKNOWN_CONDITIONS } from '../../src/records/test-run.ts'
-import { countBlock, newRun, scratchStore } from '../support/scratch-store.ts'
+import { countBlock, newRun } from '../support/sample-runs.ts'
+import { scratchStore } from '../support/scratch-store.ts'
 
 function storeWithRun(changes: Partial<NewRun> = {}) {
   const store = scratchStore()

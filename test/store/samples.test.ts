@@ -1,14 +1,8 @@
 import { describe, expect, test } from 'vitest'
 import type { NewBench } from '../../server/store/store.ts'
 import { PLAIN_TRAITS } from '../../src/records/recording.ts'
-import {
-  channel,
-  countAt,
-  countBlock,
-  newRun,
-  scratchStore,
-  THREE_CHANNELS,
-} from '../support/scratch-store.ts'
+import { channel, countAt, countBlock, newRun, THREE_CHANNELS } from '../support/sample-runs.ts'
+import { scratchStore } from '../support/scratch-store.ts'
 
 const plainBench: NewBench = {
   name: 'B',

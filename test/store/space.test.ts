@@ -2,7 +2,8 @@ import { statSync } from 'node:fs'
 import { expect, test } from 'vitest'
 import { openStore } from '../../server/store/open-store.ts'
 import { seededUniform } from '../../src/base/random.ts'
-import { countBlock, newRun, scratchFile, steppingClock } from '../support/scratch-store.ts'
+import { countBlock, newRun } from '../support/sample-runs.ts'
+import { scratchFile, steppingClock } from '../support/scratch-store.ts'
 
 /** Bytes of the store's file before and after logging, and of the raw counts. */
 function logged(samples: number, blockSamples: number, startOf: (sequence: number) => number) {
