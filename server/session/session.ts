@@ -92,7 +92,6 @@ export class Session implements BenchSession, ConnectionSink {
       )
     }
     await this.#toRest('running')
-    this.#stopWanted = null
     const connection = this.#connection
     let run: RunInHand | null = null
     try {
@@ -248,6 +247,7 @@ export class Session implements BenchSession, ConnectionSink {
     }
     const wasMonitoring = this.state === 'monitoring'
     this.state = next
+    this.#stopWanted = null
     if (wasMonitoring) await endStream(this.#connection)
   }
 
