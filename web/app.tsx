@@ -31,6 +31,7 @@ const VIEWS: readonly { pattern: RegExp; load: () => Promise<View> }[] = [
     pattern: /^\/motors\/(\d+)\/parameters$/,
     load: () => import('./views/parameters.tsx').then(m => m.Parameters),
   },
+  { pattern: /^\/import$/, load: () => import('./views/import.tsx').then(m => m.Import) },
   { pattern: /^\/runs\/(\d+)$/, load: () => import('./views/run.tsx').then(m => m.Run) },
 ]
 

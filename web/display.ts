@@ -91,6 +91,15 @@ export function span(seconds: number): string {
   return `${Math.floor(whole / 60)}\u00a0min${rest === 0 ? '' : ` ${rest}\u00a0s`}`
 }
 
+/** What is left of a wait or a sequence, which is an estimate: minutes, then tens of seconds. */
+export function timeLeft(seconds: number): string {
+  if (seconds > 90) return `${Math.ceil(seconds / 60)}\u00a0min`
+  return `${Math.max(10, Math.ceil(seconds / 10) * 10)}\u00a0s`
+}
+
+/** The first letter large: words of the server that stand alone on the page. */
+export const sentence = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1)
+
 const COUNT = new Intl.NumberFormat('en', { useGrouping: true })
 /** A count with thin groups of three: `1 234 567`. */
 export const count = (n: number): string => COUNT.format(n).replaceAll(',', '\u202f')

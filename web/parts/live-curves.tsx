@@ -1,4 +1,4 @@
-import { useEffect, useRef } from 'preact/hooks'
+import { useEffect, useRef, useState } from 'preact/hooks'
 import type uPlot from 'uplot'
 import type { BenchView } from '../../src/contract/http-bench.ts'
 import type { Quantity } from '../../src/records/quantity.ts'
@@ -7,7 +7,10 @@ import { SHOWN_SEC, traces } from '../state/traces.ts'
 import { limitOf } from './big-readings.tsx'
 import { axis, Chart, colour } from './chart.tsx'
 
-const HEIGHT = 148
+/** All channels should fit on the screen: what head, readings and rail leave, shared out. */
+const heightOf = (channels: number) =>
+  Math.max(92, Math.min(190, (innerHeight - 420) / Math.max(1, channels) - 34))
+const AXIS_HEIGHT = 36
 const EMPTY: uPlot.AlignedData = [[], [], []]
 
 /** The last seconds of every channel, scrolling; limits drawn in where they are near. */
@@ -31,6 +34,7 @@ export function LiveCurves({ view }: { view: BenchView }) {
     }
   }, [])
   const quantities = [...new Set(view.rig?.channels.map(channel => channel.quantity) ?? [])]
+  const [height] = useState(() => Math.round(heightOf(quantities.length)))
   return (
     <section class="plate" aria-label="Live curves">
       {quantities.map((quantity, place) => {
@@ -47,7 +51,7 @@ export function LiveCurves({ view }: { view: BenchView }) {
               shape={`${quantity}/${unit}/${place === quantities.length - 1}`}
               options={() => options(quantity, latest, place === quantities.length - 1)}
               data={EMPTY}
-              height={place === quantities.length - 1 ? HEIGHT + 36 : HEIGHT}
+              height={height + (place === quantities.length - 1 ? AXIS_HEIGHT : 0)}
               label={`${SHOWN[quantity].label} of the last ${SHOWN_SEC} s in ${unit}`}
               onReady={plot => {
                 if (plot) {

@@ -1,3 +1,4 @@
+import { sentence } from '../display.ts'
 import { told } from '../state/live.ts'
 import { useCell } from '../state/cell.ts'
 import { undo } from '../state/undo.ts'
@@ -10,7 +11,7 @@ export function Notices() {
     <div class="notices" aria-live="polite">
       {words.map(word => (
         <div class="notice" key={word.id} data-tone={word.tone}>
-          <p>{word.text}</p>
+          <p>{sentence(word.text)}</p>
           <button
             type="button"
             class="bare"

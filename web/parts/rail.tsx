@@ -1,6 +1,6 @@
 import type { BenchView } from '../../src/contract/http-bench.ts'
 import { call } from '../api.ts'
-import { KIND_WORDS, span } from '../display.ts'
+import { KIND_WORDS, sentence, span } from '../display.ts'
 import { bench, linked, tell } from '../state/live.ts'
 import { useCell } from '../state/cell.ts'
 import { Glyph } from './glyph.tsx'
@@ -31,7 +31,7 @@ export function Rail() {
         <Lamp lamp={lamp} />
         <div class="words">
           <strong>{title}</strong>
-          <span>{text}</span>
+          <span>{sentence(text)}</span>
         </div>
       </div>
       <button

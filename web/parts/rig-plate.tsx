@@ -10,7 +10,7 @@ export function RigPlate({ view, mayDrive }: { view: BenchView; mayDrive: boolea
   const { rig, counters } = view
   if (!rig) return null
   return (
-    <section class="plate row apart" aria-label="Rig">
+    <section class="row" aria-label="Rig">
       <div class="health">
         <strong>{rig.simulated ? `${rig.model}, simulated` : rig.model}</strong>
         <span class="quiet">

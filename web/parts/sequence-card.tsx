@@ -1,7 +1,9 @@
+import { useEffect, useRef } from 'preact/hooks'
 import type { BenchView, SequenceAct, SequenceScreen } from '../../src/contract/http-bench.ts'
 import { call } from '../api.ts'
-import { span } from '../display.ts'
-import { tell } from '../state/live.ts'
+import { sentence, timeLeft } from '../display.ts'
+import { useCell } from '../state/cell.ts'
+import { diary, tell } from '../state/live.ts'
 import { Caution } from './basics.tsx'
 import { CautionList } from './caution-list.tsx'
 import { Glyph } from './glyph.tsx'
@@ -17,9 +19,16 @@ export function SequenceCard(props: {
   const sequence = view.sequence!
   const act = (body: SequenceAct) =>
     call('actOnSequence', { body }).catch(fault => tell(fault.message, 'bad'))
+  // What to do now is on screen, wherever the page was scrolled to.
+  const top = useRef<HTMLDivElement>(null)
+  useEffect(() => {
+    top.current?.scrollIntoView({ block: 'nearest' })
+  }, [sequence.current, sequence.phase, sequence.question?.id])
   return (
     <div class="stack">
-      <Chain sequence={sequence} />
+      <div ref={top} class="stack landing">
+        <Chain sequence={sequence} />
+      </div>
       <section
         class="plate now"
         data-tone={sequence.phase === 'paused' ? 'paused' : 'going'}
@@ -54,6 +63,7 @@ export function SequenceCard(props: {
         </Caution>
       )}
       {sequence.phase !== 'finished' && mayDrive && <Moves sequence={sequence} act={act} />}
+      <Diary />
     </div>
   )
 }
@@ -68,15 +78,11 @@ function Heading({ sequence }: { sequence: SequenceScreen }) {
         step {place + 1} of {sequence.steps.length}
         {sequence.leftSec > 0 &&
           sequence.phase !== 'finished' &&
-          `, about ${span(roundTime(sequence.leftSec))} left`}
+          `, about ${timeLeft(sequence.leftSec)} left`}
       </p>
     </div>
   )
 }
-
-/** Time left is an estimate: minutes, then tens of seconds. */
-const roundTime = (seconds: number) =>
-  seconds > 90 ? Math.ceil(seconds / 60) * 60 : Math.ceil(seconds / 10) * 10
 
 function Doing({ sequence }: { sequence: SequenceScreen }) {
   return (
@@ -109,7 +115,7 @@ function Paused(props: {
   return (
     <>
       <p class="do" role="alert">
-        {sequence.pausedBecause}
+        {sentence(sequence.pausedBecause ?? '')}
       </p>
       {sequence.operatorDoes !== '' && <p>{sequence.operatorDoes}</p>}
       {sequence.may.resume && (
@@ -160,6 +166,21 @@ function Moves(props: { sequence: SequenceScreen; act: (body: SequenceAct) => vo
         Leave for later
       </button>
     </div>
+  )
+}
+
+/** The last that was said: what each step found. */
+function Diary() {
+  const lines = useCell(diary)
+  if (lines.length === 0) return null
+  return (
+    <section class="plate small" aria-label="Said so far">
+      <ol class="stack" style={{ gap: '6px' }}>
+        {lines.map(line => (
+          <li key={line.id}>{sentence(line.text)}</li>
+        ))}
+      </ol>
+    </section>
   )
 }
 

@@ -21,6 +21,9 @@ export const told = createCell<
 /** The run that has just ended, for the views that list runs. */
 export const lastRun = createCell<{ readonly runId: number; readonly text: string } | null>(null)
 
+/** What the guided sequence has said, the newest last. */
+export const diary = createCell<readonly { readonly id: number; readonly text: string }[]>([])
+
 let source: EventSource | null = null
 let counter = 0
 
@@ -63,7 +66,8 @@ function take(event: PageEvent): void {
       takeLive(event.event)
       break
     case 'told':
-      tell(event.text, event.tone === 'warning' ? 'bad' : 'plain')
+      if (event.tone === 'warning') tell(event.text, 'bad')
+      diary.set([...diary.get().slice(-5), { id: ++counter, text: event.text }])
       break
     case 'job':
       jobs.set(new Map(jobs.get()).set(event.job.id, event.job))

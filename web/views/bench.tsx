@@ -27,11 +27,13 @@ export function Bench({ place }: ViewProps) {
   const page: BenchPage = { bench: view, cautions: data.cautions }
   const othersDrive = view.driver !== null && !drives(view)
   const mayDrive = stream === 'open' && !othersDrive
+  const readsCautions = view.sequence?.current === 'cautions' && view.sequence.question !== null
   const motor = Number(place.query.get('motor') ?? Number.NaN)
   return (
     <>
       <header class="head">
         <h1>Bench</h1>
+        <RigPlate view={view} mayDrive={mayDrive} />
       </header>
       <div class="stack">
         {othersDrive && <OthersDrive view={view} />}
@@ -39,20 +41,19 @@ export function Bench({ place }: ViewProps) {
         {view.rig === null ? (
           <ConnectCard view={view} mayDrive={mayDrive} />
         ) : (
-          <>
-            <RigPlate view={view} mayDrive={mayDrive} />
-            <div class="bench-grid">
-              <Doing
-                page={page}
-                mayDrive={mayDrive}
-                motorId={Number.isInteger(motor) ? motor : null}
-              />
+          <div class={readsCautions ? 'wide' : 'bench-grid'}>
+            <Doing
+              page={page}
+              mayDrive={mayDrive}
+              motorId={Number.isInteger(motor) ? motor : null}
+            />
+            {!readsCautions && (
               <div class="stack">
                 <BigReadings view={view} />
                 <LiveCurves view={view} />
               </div>
-            </div>
-          </>
+            )}
+          </div>
         )}
       </div>
     </>
@@ -66,7 +67,7 @@ function Doing(props: { page: BenchPage; mayDrive: boolean; motorId: number | nu
     return (
       <div class="stack">
         <SequenceCard view={view} cautions={page.cautions} mayDrive={mayDrive} />
-        <figure class="plate">
+        <figure class="plate" hidden={view.sequence.current === 'cautions'}>
           <Wiring shaft={shaftNow(view.sequence.current)} />
         </figure>
       </div>
