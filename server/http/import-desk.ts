@@ -87,7 +87,7 @@ export function createImportDesk(options: ImportDeskOptions): ImportDesk {
         ...preview,
         columns: found.columns.map(column => ({
           quantity: column.quantity,
-          index: head.header.findIndex(cell => cell.trim() === column.header),
+          index: placeOf(column, head.header, one.choices.columns ?? null),
           header: column.header,
           unit: column.unit,
           inverted: column.inverted,
@@ -169,6 +169,17 @@ export function createImportDesk(options: ImportDeskOptions): ImportDesk {
       if (folder) await rm(await folder, { recursive: true, force: true })
     },
   }
+}
+
+/** Where a column stands: as chosen by place, else by its header. */
+function placeOf(
+  column: { quantity: CsvQuantity; header: string },
+  header: readonly string[],
+  choices: ImportChanges['columns'],
+): number {
+  const chosen = choices?.find(choice => choice.quantity === column.quantity)?.column
+  const byPlace = /^#(\d+)$/.exec(chosen ?? '')
+  return byPlace ? Number(byPlace[1]) - 1 : header.findIndex(cell => cell.trim() === column.header)
 }
 
 function withoutShape(preview: ImportPreview & { hasShape: boolean }): ImportPreview {

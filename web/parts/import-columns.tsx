@@ -49,7 +49,6 @@ export function ImportColumns({ preview, invert, busy, onChange }: ImportColumns
             {preview.header.map((header, index) => {
               const column = takenAs(index)
               return (
-                // biome-ignore lint/suspicious/noArrayIndexKey: a column is its place in the file
                 <th key={index} scope="col" class={column ? 'taken' : ''}>
                   <p style={{ overflowWrap: 'anywhere' }}>{header || `column ${index + 1}`}</p>
                   <select
@@ -82,10 +81,8 @@ export function ImportColumns({ preview, invert, busy, onChange }: ImportColumns
         </thead>
         <tbody class="small">
           {preview.rows.map((row, place) => (
-            // biome-ignore lint/suspicious/noArrayIndexKey: rows stand as they are in the file
             <tr key={place}>
               {preview.header.map((_, index) => (
-                // biome-ignore lint/suspicious/noArrayIndexKey: a cell is its place in the file
                 <td key={index} class={takenAs(index) ? '' : 'quiet'}>
                   {row[index] ?? ''}
                 </td>
@@ -97,7 +94,6 @@ export function ImportColumns({ preview, invert, busy, onChange }: ImportColumns
               {preview.header.map((header, index) => {
                 const column = takenAs(index)
                 return (
-                  // biome-ignore lint/suspicious/noArrayIndexKey: a column is its place in the file
                   <td key={index}>
                     {column && <Span column={column} />}
                     {column && column.quantity !== 'time' && column.quantity !== 'bridge' && (
