@@ -3,15 +3,25 @@ import { EXIT_CODE, InputFault, StoppedFault, WorkFault } from '../../src/base/f
 import packageFacts from '../../package.json' with { type: 'json' }
 import type { CommandContext } from './context.ts'
 import { addBackupCommand } from './backup.ts'
+import { addDemoCommand } from './demo.ts'
 import { addExportCommand } from './export.ts'
 import { addFitCommand } from './fit.ts'
 import { addImportCommand } from './import.ts'
+import { addLogCommand } from './log.ts'
 import { addMotorsCommand } from './motors.ts'
+import { addPracticeRigCommand } from './practice-rig.ts'
 import { addRunsCommand } from './runs.ts'
+import { addSequenceCommand } from './sequence.ts'
+import { addServeCommand } from './serve.ts'
 import { addTypesCommand } from './types.ts'
 import { addWithstandCommand } from './withstand.ts'
 
 const COMMANDS = [
+  addDemoCommand,
+  addPracticeRigCommand,
+  addLogCommand,
+  addSequenceCommand,
+  addServeCommand,
   addImportCommand,
   addFitCommand,
   addExportCommand,

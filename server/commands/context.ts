@@ -14,6 +14,10 @@ export interface CommandContext {
   readonly env: Readonly<Record<string, string | undefined>>
   /** True where a person can be asked on this terminal. */
   readonly interactive: boolean
+  /** One answer typed by a person. Only where `interactive`. */
+  readonly ask: (prompt: string) => Promise<string>
+  /** Calls back for any key while nothing is asked; returns how to end that. Never where not `interactive`. */
+  readonly onKey: (listener: () => void) => () => void
   /** Aborted by the first interrupt or termination signal. */
   readonly interrupted: AbortSignal
 }

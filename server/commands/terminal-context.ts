@@ -1,3 +1,4 @@
+import { createInterface } from 'node:readline/promises'
 import type { CommandContext } from './context.ts'
 
 const PROGRESS_EVERY_MS = 100
@@ -9,6 +10,9 @@ export function terminalContext(process: NodeJS.Process): CommandContext {
   const interrupt = new AbortController()
   let progressShown = false
   let progressAt = 0
+
+  const interactive = process.stdin.isTTY === true && isTerminal
+  const keys = keyboard(process.stdin, () => onSignal('SIGINT'))
 
   const clearProgress = () => {
     if (progressShown) process.stderr.write('\r\u001b[2K')
@@ -50,7 +54,57 @@ export function terminalContext(process: NodeJS.Process): CommandContext {
       } else process.stderr.write(`${line}\n`)
     },
     env: process.env,
-    interactive: process.stdin.isTTY === true && isTerminal,
+    interactive,
+    ask: async prompt => {
+      clearProgress()
+      keys.pause()
+      const lines = createInterface({ input: process.stdin, output: process.stderr })
+      try {
+        return await lines.question(prompt, { signal: interrupt.signal })
+      } catch (error) {
+        if (interrupt.signal.aborted) return ''
+        throw error
+      } finally {
+        lines.close()
+        keys.resume()
+      }
+    },
+    onKey: listener => (interactive ? keys.listen(listener) : () => {}),
     interrupted: interrupt.signal,
+  }
+}
+
+const INTERRUPT_KEY = 3
+
+/** Single keys of a terminal: raw while somebody listens and nothing is asked. */
+function keyboard(stdin: NodeJS.ReadStream, onInterrupt: () => void) {
+  let listener: (() => void) | null = null
+  const onData = (bytes: Buffer) => {
+    if (bytes[0] === INTERRUPT_KEY) onInterrupt()
+    else listener?.()
+  }
+  const resume = () => {
+    if (listener === null) return
+    stdin.setRawMode(true)
+    stdin.on('data', onData)
+    stdin.resume()
+  }
+  const pause = () => {
+    if (listener === null) return
+    stdin.off('data', onData)
+    stdin.setRawMode(false)
+    stdin.pause()
+  }
+  return {
+    pause,
+    resume,
+    listen: (onKey: () => void) => {
+      listener = onKey
+      resume()
+      return () => {
+        pause()
+        listener = null
+      }
+    },
   }
 }

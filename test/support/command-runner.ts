@@ -32,6 +32,8 @@ export function commandBench(): {
       progress: () => {},
       env: { ROTORFIT_DB: db },
       interactive: false,
+      ask: () => Promise.reject(new Error('nobody to ask')),
+      onKey: () => () => {},
       interrupted: new AbortController().signal,
     })
     return { code, out, err }
