@@ -5,7 +5,7 @@ import { seededUniform } from '../../src/base/random.ts'
 import { killRecording } from '../support/kill-recording.ts'
 
 /**
- * Kills a logging process at 100 random moments within its first three seconds and says what was
+ * Kills a logging process at 100 random moments within its first second and a half and says what was
  * missing: `npx tsx test/studies/kill-recorder.ts [KILLS] [SEED]`.
  */
 const kills = Number(process.argv[2] ?? 100)
@@ -15,7 +15,7 @@ for (let i = 0; i < kills; i++) {
   const folder = mkdtempSync(join(tmpdir(), 'rotorfit-kill-'))
   const { store, missingMs, stored } = await killRecording(
     join(folder, 'store.rotorfit'),
-    3000 * uniform(),
+    1500 * uniform(),
   )
   const run = store.runs.list()[0]
   if (run?.ending !== 'interrupted' || store.runs.recording(run.id).sampleCount !== stored) {
