@@ -84,6 +84,19 @@ describe('a practice rig with a motor behind it', () => {
     expect(desk.eventsOf('index').length).toBeGreaterThan(0)
   })
 
+  // P-5.4 P-5.6
+  test('has one voltage and one current, and periods that are multiples of the burst', () => {
+    const { hardware } = benchWith({ hold: 'free' })
+    const channels = hardware.channelsAt(hardware.periodsNs[0]!)
+    expect(channels.map(c => c.index)).toEqual(channels.map((_, i) => i))
+    for (const quantity of ['voltage', 'current']) {
+      expect(channels.filter(c => c.quantity === quantity)).toHaveLength(1)
+    }
+    for (const period of hardware.periodsNs) {
+      expect(period % (hardware.limits.burst?.periodNs ?? 1)).toBe(0)
+    }
+  })
+
   // P-8.5
   test('trips within 50 µs when the inrush exceeds the limit of the command', () => {
     const { hardware, desk } = benchWith({ hold: 'locked', angleRad: 0 })

@@ -147,6 +147,17 @@ describe('the stream', () => {
     ])
   })
 
+  // P-11.1 P-11.2
+  test('at the fastest rate leaves answers as quick as without it', () => {
+    const { desk } = streaming('decimal', 100_000)
+    for (let i = 0; i < 50; i++) {
+      desk.wait(0.003)
+      const before = desk.nowSec
+      expect(desk.ask({ verb: 'alive' })).toMatchObject({ timeUs: Math.round(before * 1e6) })
+      expect(desk.nowSec).toBe(before)
+    }
+  })
+
   // P-3.8 P-2.1
   test('on a slow line keeps each line within 20 ms of wire, and the baud rate', () => {
     const hardware = new FakeHardware()

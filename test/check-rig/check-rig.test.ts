@@ -1,0 +1,45 @@
+import { describe, expect, test } from 'vitest'
+import { checkRig } from '../../server/check-rig/check-rig.ts'
+import { CLAUSES } from '../../server/check-rig/clauses.ts'
+import { BROKEN_RIGS } from './broken-rigs.ts'
+import { FakeHardware } from '../support/fake-hardware.ts'
+import { pageClauses } from '../support/protocol-page.ts'
+import { SimulatedLink } from '../support/simulated-link.ts'
+
+async function verdictsOf(link: SimulatedLink, drive: boolean) {
+  return checkRig(link, { drive, clock: link.clock })
+}
+
+const broken = (verdicts: Awaited<ReturnType<typeof verdictsOf>>) =>
+  verdicts.filter(v => v.verdict === 'broken').map(v => `${v.clause} ${v.text} | ${v.evidence}`)
+
+describe('check-rig', () => {
+  test('has one verdict for every clause of the page, in its order', () => {
+    expect(CLAUSES.map(c => c.clause)).toEqual(pageClauses())
+  })
+
+  test('finds nothing broken in the practice rig, and says of the rest why it was not seen', async () => {
+    const verdicts = await verdictsOf(new SimulatedLink(new FakeHardware()), true)
+    expect(broken(verdicts)).toEqual([])
+    for (const v of verdicts) expect(v.verdict === 'not-seen').toBe(v.text !== '')
+    const unseen = verdicts.filter(v => v.verdict === 'not-seen').map(v => v.clause)
+    const expected = CLAUSES.filter(c => c.unseen !== null).map(c => c.clause)
+    const byChance = ['P-7.6', 'P-7.7']
+    expect(unseen.filter(c => !expected.includes(c))).toEqual(byChance)
+  })
+})
+
+describe('check-rig finds out a rig that', () => {
+  test.each(BROKEN_RIGS)('$name ($breaks)', async ({ breaks, tamper, hardware }) => {
+    const link = new SimulatedLink(hardware?.() ?? new FakeHardware(), tamper())
+    const verdicts = await verdictsOf(link, true)
+    const found = verdicts.filter(v => v.verdict === 'broken').map(v => v.clause)
+    expect(found, broken(verdicts).join('\n')).toEqual(expect.arrayContaining([...breaks]))
+  })
+
+  test('breaks any clause that can be seen: each has a broken rig here', () => {
+    const caught = new Set(BROKEN_RIGS.flatMap(r => r.breaks))
+    const seen = CLAUSES.filter(c => c.unseen === null).map(c => c.clause)
+    expect(seen.filter(clause => !caught.has(clause))).toEqual([])
+  })
+})
