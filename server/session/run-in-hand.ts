@@ -103,15 +103,16 @@ export class RunInHand implements IntakeSink {
       await this.#firstSample()
       if (this.#end === null) this.end((await this.#driver.drive()) ?? COMPLETE)
     } catch (error) {
-      this.end(trippedBy('host', 'no-answer', (error as Error).message))
+      const { message } = error as Error
+      this.end(connection.ended ? lostBecause(message) : trippedBy('host', 'no-answer', message))
     } finally {
       request.signal?.removeEventListener('abort', onAbort)
     }
-    await connection.disarm()
+    const isSafe = await connection.disarm()
     await endStream(connection)
     this.#envelopes.flush()
     this.#noteStrays()
-    return this.#finish(this.#end ?? COMPLETE, log)
+    return this.#finish(isSafe ? this.#end! : neverAcknowledged(this.#end!), log)
   }
 
   // What the connection brings.
@@ -240,6 +241,13 @@ export class RunInHand implements IntakeSink {
   #seconds(timeUs: number): number | null {
     return this.#intake?.secondsOf(timeUs) ?? null
   }
+}
+
+/** Whatever it was that ended the run, the link went before the rig had said that the bridge is off. */
+function neverAcknowledged(end: RunEnd): RunEnd {
+  if (end.ending === 'link-lost') return end
+  const text = `${end.text}; the rig did not acknowledge it: its own watchdog opens the bridge`
+  return { ...end, ending: 'link-lost', text }
 }
 
 function reasonOf(signal: AbortSignal | undefined): string {

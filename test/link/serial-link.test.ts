@@ -69,9 +69,13 @@ test.each(causes)('reads the driver’s %s', async (cause, told) => {
 
 /**
  * A peer that vanishes while its bytes are being read can leave the binding retrying for ever. It does
- * so when the thread was busy at that moment, which is what this test makes sure of.
+ * so in some of all cases when the thread was busy at that moment: several peers are let vanish.
  */
-test('notices a device that vanished in mid-read, within half a second, and stops burning the core', async () => {
+test('notices devices that vanish in mid-read, within half a second, and stops burning the core', async () => {
+  for (let trial = 0; trial < 3; trial++) await letVanish()
+})
+
+async function letVanish(): Promise<void> {
   const peer = spawn(process.execPath, ['--input-type=module', '-e', PEER], {
     cwd: new URL('../..', import.meta.url),
     stdio: ['ignore', 'pipe', 'inherit'],
@@ -87,18 +91,20 @@ test('notices a device that vanished in mid-read, within half a second, and stop
     for await (const _ of link.bytes(new AbortController().signal)) busy(0.3)
   })()
   const lost = expect(reading).rejects.toBeInstanceOf(LinkLost)
-  await new Promise(resolve => setTimeout(resolve, 300))
+  await pause(200)
   peer.kill('SIGKILL')
   busy(300)
   const gone = performance.now()
   await lost
   expect(performance.now() - gone).toBeLessThan(600)
   const before = process.cpuUsage()
-  await new Promise(resolve => setTimeout(resolve, 300))
+  await pause(200)
   const { user, system } = process.cpuUsage(before)
-  expect((user + system) / 1000).toBeLessThan(150)
+  expect((user + system) / 1000).toBeLessThan(120)
   await link.close()
-})
+}
+
+const pause = (ms: number) => new Promise(resolve => setTimeout(resolve, ms))
 
 function busy(ms: number): void {
   const end = performance.now() + ms

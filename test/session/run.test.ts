@@ -1,13 +1,6 @@
 import { expect, test } from 'vitest'
-import {
-  columnOf,
-  coast,
-  connectTo,
-  drive,
-  planOf,
-  requestOf,
-  startRig,
-} from '../support/bench-at-work.ts'
+import { connectTo, startRig } from '../support/bench-at-work.ts'
+import { columnOf, coast, drive, planOf, requestOf } from '../support/plans.ts'
 
 test.each(['pseudo-terminal', 'in-process'] as const)(
   'drives a plan %s, keeps every sample and every edge, and leaves the rig at rest',

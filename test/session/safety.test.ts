@@ -1,13 +1,7 @@
 import { expect, test } from 'vitest'
 import { InputFault, WorkFault } from '../../src/base/faults.ts'
-import {
-  coast,
-  connectTo,
-  drive,
-  planOf,
-  requestOf,
-  type SessionAtWork,
-} from '../support/bench-at-work.ts'
+import { connectTo, type SessionAtWork } from '../support/bench-at-work.ts'
+import { coast, drive, planOf, requestOf } from '../support/plans.ts'
 import { FakeHardware } from '../support/fake-hardware.ts'
 import { LiveFakeRig } from '../support/live-fake-rig.ts'
 
