@@ -37,6 +37,22 @@ export function withQuery(changes: Readonly<Record<string, string | number | nul
   return location.pathname + (text === '' ? '' : `?${text}`)
 }
 
+/** What should have the focus once the place that was gone to has been drawn. */
+let wanted: string | null = null
+export function goFocus(address: string, id: string): void {
+  wanted = id
+  go(address)
+  takeFocus(id)
+}
+
+/** For the element of that id, once it is there. */
+export function takeFocus(id: string): void {
+  const element = document.getElementById(id)
+  if (wanted !== id || !element) return
+  wanted = null
+  element.focus()
+}
+
 export function usePlace(): Place {
   const [place, setPlace] = useState(here)
   useEffect(() => {

@@ -1,5 +1,5 @@
 import { useEffect, useRef } from 'preact/hooks'
-import { go } from '../router.ts'
+import { go, goFocus } from '../router.ts'
 import { isBusy, stopNow } from './rail.tsx'
 import { bench } from '../state/live.ts'
 
@@ -97,8 +97,7 @@ export function useGlobalKeys(onHelp: () => void): void {
       if (event.key === '?') return onHelp()
       if (event.key === '/') {
         event.preventDefault()
-        go('/motors')
-        requestAnimationFrame(() => document.querySelector<HTMLInputElement>('#find')?.focus())
+        goFocus('/motors', 'find')
         return
       }
       if (event.key === 'g') {

@@ -190,6 +190,9 @@ const largest = (low: Column, high: Column): number => {
   return most
 }
 
+/** The panel on which the mouse button went down. */
+let pressed: uPlot | null = null
+
 type Latest = { readonly current: RunPanelsProps }
 
 function plotOptions(
@@ -247,7 +250,8 @@ function plotOptions(
       setCursor: [plot => onIndex(plot.cursor.left! < 0 ? null : (plot.cursor.idx ?? null))],
       setSelect: [
         plot => {
-          if (plot.select.width < 6) return
+          // Selections are shown on every panel; the one under the hand counts.
+          if (plot !== pressed || plot.select.width < 6) return
           const from = plot.posToVal(plot.select.left, 'x')
           const to = plot.posToVal(plot.select.left + plot.select.width, 'x')
           plot.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false)
@@ -286,6 +290,7 @@ function listenToPointer(plot: uPlot, latest: Latest): void {
   let pressedAt = -1
   plot.over.addEventListener('mousedown', event => {
     pressedAt = event.offsetX
+    pressed = plot
   })
   plot.over.addEventListener('click', event => {
     // The end of a drag is no click.

@@ -8,7 +8,7 @@ import type { ViewProps } from '../app.tsx'
 import { moment } from '../display.ts'
 import { Blank, Figure, Trouble, Working } from '../parts/basics.tsx'
 import { Glyph } from '../parts/glyph.tsx'
-import { go, withQuery } from '../router.ts'
+import { go, takeFocus, withQuery } from '../router.ts'
 import { useLoad } from '../state/load.ts'
 import { tell } from '../state/live.ts'
 import { usePageTitle } from '../state/title.ts'
@@ -81,6 +81,7 @@ function FindBox({ find }: { find: string }) {
     const timer = setTimeout(() => go(withQuery({ find: text }), { replace: true }), 200)
     return () => clearTimeout(timer)
   }, [text, find])
+  useEffect(() => takeFocus('find'), [])
   return (
     <label>
       <span class="unseen">Find a motor</span>
