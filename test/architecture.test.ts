@@ -21,7 +21,8 @@ const LEVELS: readonly (readonly string[])[] = [
 const PRACTICE_RIG_MAY_USE = ['base', 'records', 'protocol', 'practice-rig']
 
 /** Packages that the pure core may use: pure themselves, and fit for a browser. */
-const PURE_PACKAGES = /^(zod|ml-matrix|ml-levenberg-marquardt|d3-scale|d3-shape|@stdlib\/.+)$/
+const PURE_PACKAGES =
+  /^(zod|ml-matrix|ml-levenberg-marquardt|fourier-transform|d3-scale|d3-shape|@stdlib\/.+)$/
 
 const sourceFiles = (folder: string): string[] =>
   readdirSync(join(root, folder), { recursive: true, withFileTypes: true })
