@@ -6,12 +6,12 @@ import {
   type PlannedStep,
   turningStep,
 } from './plan-parts.ts'
-import { LEAST_RESISTANCE_SHARE, type StallLine, stallLine } from './stall-line.ts'
+import { LEAST_RESISTANCE_SHARE, type StallLine } from './stall-line.ts'
 
 /** Of a settled speed, this much of the expected back-EMF is counted on. */
-const COUNTED_ON = 0.9
+const COUNTED_ON = 0.95
 const SETTLE_TIME_CONSTANTS = 5
-const UNKNOWN_MECHANICAL_SEC = 0.3
+const UNKNOWN_MECHANICAL_SEC = 0.1
 const SHORTEST_SETTLE_SEC = 0.15
 const LONGEST_SETTLE_SEC = 5
 const MOST_STAIRS = 60
@@ -21,6 +21,20 @@ const LEVEL_TOLERANCE = 1e-6
 export function settleSec(known: KnownMotor): number {
   const wanted = SETTLE_TIME_CONSTANTS * (known.mechanicalSec ?? UNKNOWN_MECHANICAL_SEC)
   return Math.min(LONGEST_SETTLE_SEC, Math.max(SHORTEST_SETTLE_SEC, wanted))
+}
+
+/** What broke the shaft away is exceeded by this much in one step, while the line is not known further. */
+const OVER_BREAK_AWAY = 1.3
+
+/** The highest voltage that may be stepped to from standstill; null before anything is known. */
+export function fromStandstillVolt({ known, limits }: PlanContext): number | null {
+  const ceiling = ceilingAmp(limits)
+  const byLine = stallVolt(known, ceiling)
+  const { breakAwayVolt, breakAwayAmp } = known
+  if (breakAwayVolt === null || breakAwayAmp === null) return byLine
+  // Below the knee of the brush drop the current grows faster than the voltage.
+  const tried = OVER_BREAK_AWAY ** 2 * breakAwayAmp <= ceiling ? OVER_BREAK_AWAY * breakAwayVolt : 0
+  return Math.max(byLine ?? 0, tried)
 }
 
 /** Back-EMF to count on once the shaft has settled at a voltage. */
@@ -46,8 +60,8 @@ export function climb(
   direction: 1 | -1,
   levels: readonly ClimbLevel[],
 ): PlannedStep[] | null {
-  const line = stallLine(context.known.stallPoints)
-  const fromStandstill = stallVolt(context.known, ceilingAmp(context.limits))
+  const line = context.known.line
+  const fromStandstill = fromStandstillVolt(context)
   if (!line || fromStandstill === null) return null
   const reach = LEAST_RESISTANCE_SHARE * line.resistanceOhm * ceilingAmp(context.limits)
   const settle = settleSec(context.known)
@@ -59,7 +73,7 @@ export function climb(
       if (steps.length >= MOST_STAIRS) return null
       const highest = backEmf === 0 ? fromStandstill : backEmf + reach
       const next = Math.min(level.volt, highest)
-      if (next <= volt * 1.01) return null
+      if (highest <= volt * 1.01) return null
       const last = next >= level.volt - LEVEL_TOLERANCE
       steps.push(
         turningStep(

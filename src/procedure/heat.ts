@@ -24,16 +24,16 @@ const SLOWEST_COOLING_SEC = 1200
 const USUAL_COOLING_SEC = 60
 
 /** No rise is taken to be known better than this, whatever the noise. */
-const FINEST_RISE_KELVIN = 0.15
+const FINEST_RISE_KELVIN = 0.1
 
 export interface WindingHeat {
   /** Never above the winding's true heat capacity, as far as measured. */
   readonly leastJPerKelvin: number
   /** Best estimate, once a rise was significant. */
   readonly likelyJPerKelvin: number | null
-  /** Mean rise over the start of the sequence: upper bound and best estimate. */
-  readonly boundKelvin: number
-  readonly likelyKelvin: number
+  /** Energy still in the winding: at most, and probably. */
+  readonly mostJoule: number
+  readonly likelyJoule: number
   readonly atSec: number
 }
 
@@ -42,10 +42,20 @@ export function coldWinding(motorMassKg: number | null, nowSec: number): Winding
   return {
     leastJPerKelvin: Math.max(SMALLEST_WINDING_J_PER_KELVIN, byMass),
     likelyJPerKelvin: null,
-    boundKelvin: 0,
-    likelyKelvin: 0,
+    mostJoule: 0,
+    likelyJoule: 0,
     atSec: nowSec,
   }
+}
+
+/** Mean rise over the start of the sequence: at most. */
+export function mostRiseKelvin(heat: WindingHeat): number {
+  return heat.mostJoule / heat.leastJPerKelvin
+}
+
+/** Mean rise over the start of the sequence: probably. */
+export function likelyRiseKelvin(heat: WindingHeat): number {
+  return heat.likelyJoule / (heat.likelyJPerKelvin ?? 2 * heat.leastJPerKelvin)
 }
 
 /**
@@ -82,14 +92,18 @@ export function learnCapacity(heat: WindingHeat, seen: DriftSeen): WindingHeat {
   }
 }
 
+/** The least heat capacity is close to the likely one: stronger pulses would teach little more. */
+export function capacityIsKnown({ leastJPerKelvin, likelyJPerKelvin }: WindingHeat): boolean {
+  return likelyJPerKelvin !== null && leastJPerKelvin > 0.6 * likelyJPerKelvin
+}
+
 /** After an energy was put in. */
 export function warm(heat: WindingHeat, energyJoule: number, nowSec: number): WindingHeat {
   const cooled = cool(heat, nowSec)
-  const likely = cooled.likelyJPerKelvin ?? 2 * cooled.leastJPerKelvin
   return {
     ...cooled,
-    boundKelvin: cooled.boundKelvin + adiabaticRiseKelvin(energyJoule, cooled),
-    likelyKelvin: cooled.likelyKelvin + energyJoule / likely,
+    mostJoule: cooled.mostJoule + energyJoule,
+    likelyJoule: cooled.likelyJoule + energyJoule,
   }
 }
 
@@ -97,8 +111,8 @@ export function cool(heat: WindingHeat, nowSec: number): WindingHeat {
   const elapsed = Math.max(0, nowSec - heat.atSec)
   return {
     ...heat,
-    boundKelvin: heat.boundKelvin * Math.exp(-elapsed / SLOWEST_COOLING_SEC),
-    likelyKelvin: heat.likelyKelvin * Math.exp(-elapsed / USUAL_COOLING_SEC),
+    mostJoule: heat.mostJoule * Math.exp(-elapsed / SLOWEST_COOLING_SEC),
+    likelyJoule: heat.likelyJoule * Math.exp(-elapsed / USUAL_COOLING_SEC),
     atSec: nowSec,
   }
 }
@@ -109,14 +123,16 @@ export function foundRise(
   meanKelvin: number,
   uncertaintyKelvin: number,
 ): WindingHeat {
+  const most = Math.max(0, meanKelvin) + 2 * uncertaintyKelvin
+  const likelyJPerKelvin = heat.likelyJPerKelvin ?? 2 * heat.leastJPerKelvin
   return {
     ...heat,
-    boundKelvin: Math.min(heat.boundKelvin, Math.max(0, meanKelvin) + 2 * uncertaintyKelvin),
-    likelyKelvin: Math.max(0, meanKelvin),
+    mostJoule: Math.min(heat.mostJoule, most * heat.leastJPerKelvin),
+    likelyJoule: Math.max(0, meanKelvin) * likelyJPerKelvin,
   }
 }
 
 /** Mean rise that may still be added before the hottest coil reaches the limit. */
 export function allowedMeanRise(heat: WindingHeat, limitKelvin: number): number {
-  return Math.max(0, limitKelvin / HOTTEST_OVER_MEAN - heat.boundKelvin)
+  return Math.max(0, limitKelvin / HOTTEST_OVER_MEAN - mostRiseKelvin(heat))
 }

@@ -1,35 +1,49 @@
 import { coldWinding, type WindingHeat } from './heat.ts'
 import { edgeCurrentAmp } from './limits.ts'
-import { LEAST_RESISTANCE_SHARE, plannableAmp, type StallPoint, stallLine } from './stall-line.ts'
+import {
+  LEAST_RESISTANCE_SHARE,
+  plannableAmp,
+  type StallLine,
+  type StallPoint,
+} from './stall-line.ts'
 
 /** What the tests so far say of the motor, for planning the next one. SI; null before it is known. */
 export interface KnownMotor {
   readonly stallPoints: readonly StallPoint[]
+  /** Through those points; null before a current was seen. */
+  readonly line: StallLine | null
   /** Time to 63 % of a step of current, of speed. */
   readonly electricalSec: number | null
   readonly mechanicalSec: number | null
   readonly backEmfVsPerRad: number | null
   /** Lowest voltage that was seen to turn the free shaft. */
   readonly breakAwayVolt: number | null
+  /** The current at which it did. */
+  readonly breakAwayAmp: number | null
   readonly noLoadAmp: number | null
+  /** Highest voltage of the steady turns from which k and the no-load current are known. */
+  readonly turnVolt: number
   readonly heat: WindingHeat
 }
 
 export function unknownMotor(motorMassKg: number | null, nowSec: number): KnownMotor {
   return {
     stallPoints: [],
+    line: null,
     electricalSec: null,
     mechanicalSec: null,
     backEmfVsPerRad: null,
     breakAwayVolt: null,
+    breakAwayAmp: null,
     noLoadAmp: null,
+    turnVolt: 0,
     heat: coldWinding(motorMassKg, nowSec),
   }
 }
 
 /** The most that can flow at standstill; null before the resistance is known. */
 export function mostStallAmp(known: KnownMotor, setVolt: number): number | null {
-  const line = stallLine(known.stallPoints)
+  const { line } = known
   if (!line) return null
   const ohmicVolt = Math.max(0, Math.abs(setVolt) - line.brushVolt)
   return ohmicVolt / (LEAST_RESISTANCE_SHARE * line.resistanceOhm)
@@ -40,7 +54,7 @@ export function mostStallAmp(known: KnownMotor, setVolt: number): number | null 
  * before the resistance is known.
  */
 export function stallVolt(known: KnownMotor, amp: number): number | null {
-  const line = stallLine(known.stallPoints)
+  const { line } = known
   if (!line) return null
   const least = LEAST_RESISTANCE_SHARE * line.resistanceOhm
   return line.brushVolt + least * Math.min(amp, plannableAmp(line) / LEAST_RESISTANCE_SHARE)
@@ -56,6 +70,6 @@ export function mostStepAmp(
   backEmfVolt: number,
 ): number | null {
   if (backEmfVolt === 0) return mostStallAmp(known, setVolt)
-  const line = stallLine(known.stallPoints)
+  const { line } = known
   return line && edgeCurrentAmp(setVolt, backEmfVolt, LEAST_RESISTANCE_SHARE * line.resistanceOhm)
 }

@@ -6,7 +6,8 @@ import type { StepSummary, TestSummary } from './test-summary.ts'
 
 /** Turned further than a clamp gives and a rotor rocks in its cogging: about six degrees. */
 export const MOVED_RAD = 0.1
-const MOST_POINTS = 60
+/** Points nearer than this to a new one of the same kind are replaced by it. */
+const SAME_SHARE = 0.03
 
 /** What is known after one more test. `nowSec` is the end of the test. */
 export function learn(
@@ -19,19 +20,19 @@ export function learn(
   const moved = summary.steps.filter(step => plan.shaft !== 'locked' && hasMoved(step))
   const stallPoints = learnPoints(known, plan, still, moved)
   const line = stallLine(stallPoints)
-  const steady = moved.filter(step => plan.shaft === 'free' && step.radPerSec && step.amp)
-  const breakAways = plan.shaft === 'any' ? moved.map(step => Math.abs(step.setVolt)) : []
+  const breakAway = plan.shaft === 'any' ? lowestVolt(moved) : null
+  const brokeLower =
+    breakAway !== null &&
+    Math.abs(breakAway.setVolt) < (known.breakAwayVolt ?? Number.POSITIVE_INFINITY)
   return {
     stallPoints,
+    line,
     electricalSec: plan.shaft === 'locked' ? learnElectrical(known, still) : known.electricalSec,
-    mechanicalSec: learnMechanical(known, steady),
-    backEmfVsPerRad: learnBackEmf(known, line, steady),
-    breakAwayVolt: lowestOf(known.breakAwayVolt, breakAways),
-    noLoadAmp:
-      steady.length > 0
-        ? Math.max(...steady.map(step => Math.abs(step.amp!.value)))
-        : known.noLoadAmp,
-    heat: learnHeat(known, plan, summary, line, nowSec),
+    mechanicalSec: learnMechanical(known, moved),
+    ...learnTurning(known, plan, line, moved),
+    breakAwayVolt: brokeLower ? Math.abs(breakAway.setVolt) : known.breakAwayVolt,
+    breakAwayAmp: brokeLower ? breakAway.peakAmp : known.breakAwayAmp,
+    heat: learnHeat(known, plan, summary, still, line, nowSec),
   }
 }
 
@@ -50,13 +51,19 @@ function learnPoints(
     ...still.flatMap(step => pointOf(step, step.amp?.value ?? null, true)),
     ...moved.flatMap(step => pointOf(step, step.peakAmp, false)),
   ]
-  const all = [...known.stallPoints, ...points].slice(-MOST_POINTS)
   // One position with all its levels makes a line of its own; other positions have another resistance.
   const alone = stallLine(points)
-  const before = stallLine(known.stallPoints)
+  const before = known.line
   const replaces =
     alone !== null && before !== null && points.length >= 8 && alone.topAmp > 0.8 * before.topAmp
-  return replaces ? points : all
+  return replaces ? points : points.reduce(withPoint, known.stallPoints)
+}
+
+function withPoint(points: readonly StallPoint[], added: StallPoint): readonly StallPoint[] {
+  const near = (point: StallPoint) =>
+    point.standing === added.standing &&
+    Math.abs(point.amp - added.amp) < SAME_SHARE * Math.abs(added.amp)
+  return [...points.filter(point => !near(point)), added]
 }
 
 function pointOf(step: StepSummary, amp: number | null, standing: boolean): StallPoint[] {
@@ -72,25 +79,40 @@ function learnElectrical(known: KnownMotor, still: readonly StepSummary[]): numb
   return largest.currentRiseSec
 }
 
-function learnMechanical(known: KnownMotor, steady: readonly StepSummary[]): number | null {
-  const rises = steady.flatMap(step => (step.speedRiseSec === null ? [] : [step.speedRiseSec]))
+/** Of turns that had time to become steady. */
+function learnMechanical(known: KnownMotor, moved: readonly StepSummary[]): number | null {
+  const rises = moved.flatMap(({ speedRiseSec, durationSec }) =>
+    speedRiseSec !== null && speedRiseSec < STEADY_SHARE * durationSec ? [speedRiseSec] : [],
+  )
   return rises.length > 0 ? Math.max(...rises) : known.mechanicalSec
 }
 
-/** k = (v − R i − V_b)/ω of the fastest steady turn. */
-function learnBackEmf(
+/** Three time constants and more of a step are over at its end. */
+const STEADY_SHARE = 0.33
+
+/** From the fastest steady turn; slower ones than before do not replace it. */
+function learnTurning(
   known: KnownMotor,
+  plan: TestPlan,
   line: StallLine | null,
-  steady: readonly StepSummary[],
-): number | null {
-  const fastest = steady
-    .filter(step => step.volt)
-    .sort((a, b) => Math.abs(b.radPerSec!.value) - Math.abs(a.radPerSec!.value))[0]
-  if (!line || !fastest) return known.backEmfVsPerRad
-  return backEmfConstant(fastest, line) ?? known.backEmfVsPerRad
+  moved: readonly StepSummary[],
+): Pick<KnownMotor, 'backEmfVsPerRad' | 'noLoadAmp' | 'turnVolt'> {
+  const { backEmfVsPerRad, noLoadAmp, turnVolt } = known
+  const fastest = plan.kind === 'free-run' ? moved.at(-1) : undefined
+  if (!fastest?.amp || Math.abs(fastest.setVolt) < 0.99 * turnVolt) {
+    return { backEmfVsPerRad, noLoadAmp, turnVolt }
+  }
+  return {
+    backEmfVsPerRad: (line && backEmfConstant(fastest, line)) ?? backEmfVsPerRad,
+    noLoadAmp: Math.abs(fastest.amp.value),
+    turnVolt: Math.abs(fastest.setVolt),
+  }
 }
 
-/** Null where the step was not steady, not turning, or not measured. */
+/**
+ * k = (v − R i − V_b)/ω
+ * Null where the step was not turning, or not measured.
+ */
 export function backEmfConstant(step: StepSummary, line: StallLine): number | null {
   if (!step.volt || !step.amp || !step.radPerSec || step.radPerSec.value === 0) return null
   const lost = line.resistanceOhm * Math.abs(step.amp.value) + line.brushVolt
@@ -102,14 +124,13 @@ function learnHeat(
   known: KnownMotor,
   plan: TestPlan,
   summary: TestSummary,
+  still: readonly StepSummary[],
   line: StallLine | null,
   nowSec: number,
 ): WindingHeat {
   let heat = cool(known.heat, nowSec)
-  if (plan.shaft === 'locked') {
-    for (const seen of summary.steps.flatMap(step => driftSeen(step, plan, line))) {
-      heat = learnCapacity(heat, seen)
-    }
+  for (const seen of still.flatMap(step => driftSeen(step, plan, line))) {
+    heat = learnCapacity(heat, seen)
   }
   return summary.steps.reduce((sum, step) => warm(sum, heatJoule(step, plan, line), nowSec), heat)
 }
@@ -135,7 +156,7 @@ function heatJoule(step: StepSummary, plan: TestPlan, line: StallLine | null): n
   return Math.min(put, steady + settling)
 }
 
-function lowestOf(known: number | null, seen: readonly number[]): number | null {
-  const all = known === null ? seen : [known, ...seen]
-  return all.length > 0 ? Math.min(...all) : null
+function lowestVolt(steps: readonly StepSummary[]): StepSummary | null {
+  if (steps.length === 0) return null
+  return steps.reduce((a, b) => (Math.abs(b.setVolt) < Math.abs(a.setVolt) ? b : a))
 }

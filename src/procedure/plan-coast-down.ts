@@ -8,7 +8,6 @@ import {
   planFault,
 } from './plan-parts.ts'
 import { startFaultText, TURNING_LEAD_IN_SEC, TURNING_RATE_HZ } from './plan-spin.ts'
-import { stallLine } from './stall-line.ts'
 
 const HOLD_SEC = 0.3
 const SHORTEST_COAST_SEC = 0.5
@@ -41,7 +40,7 @@ export function planCoastDown(
  * Viscous friction makes the last part longer, hence the margin.
  */
 function coastSec({ known }: PlanContext, volt: number, longestSec: number): number {
-  const line = stallLine(known.stallPoints)
+  const line = known.line
   if (!line || known.mechanicalSec === null || known.noLoadAmp === null || !(known.noLoadAmp > 0)) {
     return longestSec
   }

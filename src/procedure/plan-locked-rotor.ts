@@ -13,7 +13,7 @@ import {
   planFault,
   stallStep,
 } from './plan-parts.ts'
-import { LEAST_RESISTANCE_SHARE, plannableAmp, type StallLine, stallLine } from './stall-line.ts'
+import { LEAST_RESISTANCE_SHARE, plannableAmp, type StallLine } from './stall-line.ts'
 
 /** Levels as shares of the largest current. */
 const LEVELS = [0.25, 0.5, 0.75, 1]
@@ -25,10 +25,14 @@ const LEAD_IN_SEC = 0.1
 /** A pulse lasts this many electrical time constants, if the stall limit of the rig allows it. */
 const TIME_CONSTANTS = 20
 const STALL_SHARE = 0.6
+/** Waiting for a cooler winding is worth it for levels below this share of what it would then stand. */
+const WORTHWHILE_SHARE = 0.4
+/** What one position may use of the rise allowed to a cool winding. */
+const COOL_HEAT_SHARE = 0.15
 
 /** The largest current that the limits other than heat allow at standstill. */
 export function lockedGoalAmp(known: KnownMotor, limits: EffectiveLimits): number | null {
-  const line = stallLine(known.stallPoints)
+  const line = known.line
   if (!line) return null
   const byVolt = (limits.voltageVolt - line.brushVolt) / line.resistanceOhm
   return Math.min(byVolt, LEAST_RESISTANCE_SHARE * ceilingAmp(limits))
@@ -40,16 +44,18 @@ export function lockedGoalAmp(known: KnownMotor, limits: EffectiveLimits): numbe
  */
 export function planLockedRotor(context: PlanContext, heatShare: number): Planned {
   const { known, limits } = context
-  const line = stallLine(known.stallPoints)
+  const line = known.line
   const goal = lockedGoalAmp(known, limits)
   if (!line || goal === null) return planFault('not-known', 'a gentle pulse comes first')
   if (goal <= 0) {
     return planFault('limit', `${limits.voltageLimitedBy} drives no current through the brushes`)
   }
   const largest = thermalAmp(context, line, Math.min(goal, plannableAmp(line)), heatShare)
+  const cool = { ...known, heat: { ...known.heat, mostJoule: 0 } }
+  const largestWhenCool = thermalAmp({ ...context, known: cool }, line, goal, COOL_HEAT_SHARE)
   if (
-    largest < 0.25 * goal &&
-    allowedMeanRise(known.heat, limits.riseKelvin) * 2 < limits.riseKelvin / 2
+    heatShare <= 0 ||
+    largest < WORTHWHILE_SHARE * Math.min(largestWhenCool, plannableAmp(line))
   ) {
     return planFault('too-warm', 'the winding has to cool down before the next position')
   }

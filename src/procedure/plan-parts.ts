@@ -1,11 +1,15 @@
 import { failure, type Result, success } from '../base/result.ts'
 import type { TestConditions } from '../records/test-run.ts'
 import type { TestKind } from '../records/test-kind.ts'
-import { adiabaticRiseKelvin, allowedMeanRise, HOTTEST_OVER_MEAN } from './heat.ts'
+import {
+  adiabaticRiseKelvin,
+  allowedMeanRise,
+  HOTTEST_OVER_MEAN,
+  likelyRiseKelvin,
+} from './heat.ts'
 import { type KnownMotor, mostStallAmp, mostStepAmp } from './known-motor.ts'
 import type { EffectiveLimits } from './limits.ts'
 import type { RigFacts } from './rig-facts.ts'
-import { stallLine } from './stall-line.ts'
 import type { DriveStep, PlanGuard, TestPlan } from './test-plan.ts'
 
 /** Everything a planner goes by. */
@@ -89,7 +93,7 @@ export function turningStep(
   purpose: string,
 ): PlannedStep {
   const { known } = context
-  const line = stallLine(known.stallPoints)
+  const line = known.line
   const resistanceOhm = line?.resistanceOhm ?? 0
   const jumpVolt = Math.abs(setVolt) - Math.abs(backEmfVolt)
   const settleSec = Math.min(durationSec, known.mechanicalSec ?? UNKNOWN_MECHANICAL_SEC)
@@ -109,7 +113,8 @@ export function turningStep(
 
 export function mostNoLoadAmp(known: KnownMotor, setVolt: number): number {
   if (known.noLoadAmp !== null) return NO_LOAD_GROWTH * known.noLoadAmp
-  return UNKNOWN_NO_LOAD_SHARE * (mostStallAmp(known, setVolt) ?? 0)
+  const share = UNKNOWN_NO_LOAD_SHARE * (mostStallAmp(known, setVolt) ?? 0)
+  return Math.max(share, known.breakAwayAmp ?? 0)
 }
 
 /** Splits what is longer than the rig takes in one command. */
@@ -151,7 +156,7 @@ export function closePlan(context: PlanContext, draft: PlanDraft): Planned {
       return planFault('limit', 'this rig cannot drive in negative direction')
     }
   }
-  const isKnown = driven.length === 0 || stallLine(known.stallPoints) !== null
+  const isKnown = driven.length === 0 || known.line !== null
   const peakAmp = Math.max(
     0,
     ...driven.map(step => mostStepAmp(known, step.setVolt, step.backEmfVolt) ?? 0),
@@ -167,11 +172,14 @@ export function closePlan(context: PlanContext, draft: PlanDraft): Planned {
     known.heat,
   )
   const allowedMean = allowedMeanRise(known.heat, limits.riseKelvin)
-  if (meanRise > (draft.heatShare ?? 1) * allowedMean + 1e-9) {
-    return planFault(
-      'too-warm',
-      `the hottest coil may rise by ${(HOTTEST_OVER_MEAN * meanRise).toPrecision(2)} K; ${(HOTTEST_OVER_MEAN * allowedMean).toPrecision(2)} K of ${limits.riseKelvin} K are left`,
-    )
+  const share = draft.heatShare ?? 1
+  if (meanRise > share * allowedMean + 1e-9) {
+    const rise = `the hottest coil may rise by ${(HOTTEST_OVER_MEAN * meanRise).toPrecision(2)} K`
+    const left = `${(HOTTEST_OVER_MEAN * allowedMean).toPrecision(2)} K of ${limits.riseKelvin} K are left`
+    // Cooling down only helps where a cold winding would be allowed as much.
+    return meanRise * HOTTEST_OVER_MEAN > share * limits.riseKelvin
+      ? planFault('limit', `${rise}, ${left}: tell the motor's mass, or allow more`)
+      : planFault('too-warm', `${rise}, ${left}`)
   }
   return success({
     kind: draft.kind,
@@ -189,7 +197,7 @@ function conditionsNow({ conditions, known }: PlanContext): TestConditions {
   const { ambientCelsius } = conditions
   return {
     ...conditions,
-    windingCelsius: ambientCelsius === null ? null : ambientCelsius + known.heat.likelyKelvin,
+    windingCelsius: ambientCelsius === null ? null : ambientCelsius + likelyRiseKelvin(known.heat),
   }
 }
 
@@ -201,8 +209,9 @@ function guardOf(context: PlanContext, allowedMeanRiseKelvin: number): PlanGuard
   return {
     limits,
     allowedMeanRiseKelvin,
-    brushVolt: stallLine(known.stallPoints)?.brushVolt ?? 0,
-    startCelsius: (conditions.ambientCelsius ?? UNTOLD_AMBIENT_CELSIUS) + known.heat.likelyKelvin,
+    brushVolt: known.line?.brushVolt ?? 0,
+    startCelsius:
+      (conditions.ambientCelsius ?? UNTOLD_AMBIENT_CELSIUS) + likelyRiseKelvin(known.heat),
     pwmHz: rig.pwmHz,
   }
 }

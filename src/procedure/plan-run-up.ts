@@ -1,7 +1,5 @@
-import { highestFreeVolt, settleSec } from './climb.ts'
-import { stallVolt } from './known-motor.ts'
+import { fromStandstillVolt, highestFreeVolt, settleSec } from './climb.ts'
 import {
-  ceilingAmp,
   chooseRateHz,
   closePlan,
   coastStep,
@@ -16,8 +14,8 @@ const HOLD_SEC = 0.25
 
 /** One step of voltage from standstill, as high as the current limit allows: the inertia shows. */
 export function planRunUp(context: PlanContext, direction: 1 | -1): Planned {
-  const { known, limits, rig } = context
-  const fromStandstill = stallVolt(known, ceilingAmp(limits))
+  const { known, rig } = context
+  const fromStandstill = fromStandstillVolt(context)
   if (fromStandstill === null || known.breakAwayVolt === null) {
     return planFault('not-known', 'the first slow turn comes first')
   }

@@ -1,4 +1,4 @@
-import { climb, highestFreeVolt } from './climb.ts'
+import { climb, fromStandstillVolt, highestFreeVolt } from './climb.ts'
 import {
   chooseRateHz,
   closePlan,
@@ -11,28 +11,50 @@ import {
 export const TURNING_RATE_HZ = 5000
 export const TURNING_LEAD_IN_SEC = 0.1
 
-const HOLD_SEC = 0.8
+/** Beyond settling; the shorter ones where the winding may not stand the longest. */
+const HOLDS_SEC = [0.8, 0.3] as const
 /** A first turn needs more than what just broke the shaft away, and is slow. */
 const OVER_BREAK_AWAY = 2
 const SLOW_SHARE = 0.25
+const LEAST_OVER_BREAK_AWAY = 1.1
+/** Of the rise allowed: most of it is for what comes after. */
+const FIRST_HEAT_SHARE = 0.4
 
-/** Voltage for the first turn of the free shaft, and for the later comparison with it. */
-export function spinVolt(context: PlanContext): number | null {
+/**
+ * The first turn of the free shaft: slow, and slower and shorter still while little is known of what
+ * the winding stands.
+ */
+export function planFirstSpin(context: PlanContext): Planned {
   const { breakAwayVolt } = context.known
-  if (breakAwayVolt === null) return null
+  if (breakAwayVolt === null) return planFault('not-known', 'gentle pulses come first')
   const highest = highestFreeVolt(context)
-  return Math.min(highest, Math.max(OVER_BREAK_AWAY * breakAwayVolt, SLOW_SHARE * highest))
+  const wanted = Math.max(OVER_BREAK_AWAY * breakAwayVolt, SLOW_SHARE * highest)
+  const within = Math.min(wanted, highest, fromStandstillVolt(context) ?? 0)
+  const least = Math.min(within, LEAST_OVER_BREAK_AWAY * breakAwayVolt)
+  let plan = planFault('limit', startFaultText(context))
+  for (const holdSec of HOLDS_SEC) {
+    for (let volt = within; volt >= least && volt > 0; volt *= 0.9) {
+      plan = spin(context, volt, holdSec, FIRST_HEAT_SHARE)
+      if (plan.ok) return plan
+    }
+  }
+  return plan
 }
 
 /** A slow turn at one voltage: polarity of the speed channel, first k, and k again after the stalls. */
 export function planSpin(context: PlanContext, setVolt: number): Planned {
-  const steps = climb(context, 1, [{ volt: setVolt, holdSec: HOLD_SEC, purpose: 'slow turn' }])
+  return spin(context, setVolt, HOLDS_SEC[0], 1)
+}
+
+function spin(context: PlanContext, setVolt: number, holdSec: number, heatShare: number): Planned {
+  const steps = climb(context, 1, [{ volt: setVolt, holdSec, purpose: 'slow turn' }])
   if (!steps) return planFault('limit', startFaultText(context))
   return closePlan(context, {
     kind: 'free-run',
     shaft: 'free',
     rateHz: chooseRateHz(context.rig.ratesHz, TURNING_RATE_HZ),
     steps: [coastStep(context, TURNING_LEAD_IN_SEC, 'rest: offsets'), ...steps],
+    heatShare,
   })
 }
 

@@ -82,6 +82,8 @@ export interface StepTest {
   readonly summary: TestSummary
   /** Bound of the mean rise of the winding when it began. */
   readonly startRiseKelvin: number
+  /** Least heat capacity of the winding that was known after it. */
+  readonly leastJPerKelvin: number
 }
 
 /** `probe` explores; only `measure` runs go to the identification. */
@@ -140,4 +142,13 @@ export function answeredNumber(state: SequenceState, questionId: string): number
 
 export function measuresTurning(rig: RigFacts): boolean {
   return rig.channels.includes('speed') || rig.channels.includes('position')
+}
+
+/** Exploring pulses before the last few that taught nothing more about what the winding stands. */
+const VAIN_TESTS = 3
+const VAIN_GAIN = 1.1
+
+export function learnsNoMore(tests: readonly StepTest[]): boolean {
+  const before = tests.at(-1 - VAIN_TESTS)
+  return before !== undefined && tests.at(-1)!.leastJPerKelvin < VAIN_GAIN * before.leastJPerKelvin
 }

@@ -2,6 +2,7 @@ import type { FixtureLoad } from '../records/test-run.ts'
 import { checkAnswer } from './answers.ts'
 import { applyAnswer } from './answer-effects.ts'
 import { applyCoolCheck, COOL_CHECK_TAG, coolDownNeed } from './cool-down.ts'
+import { mostRiseKelvin } from './heat.ts'
 import { unknownMotor } from './known-motor.ts'
 import { learn } from './learn.ts'
 import type { Need } from './need.ts'
@@ -16,6 +17,7 @@ import {
   type SequenceSettings,
   type SequenceState,
   type StepProgress,
+  type StepTest,
   withProgress,
 } from './sequence-state.ts'
 import { STEP_IDS, type StepId } from './step.ts'
@@ -164,15 +166,16 @@ function onTestFinished(state: SequenceState, test: FinishedTest, nowSec: number
   if (test.ending !== 'complete' || !test.summary) {
     return pause(warmed, `the test ended '${test.ending}'`)
   }
-  const startRiseKelvin = state.known.heat.boundKelvin
+  const startRiseKelvin = mostRiseKelvin(state.known.heat)
   const { tag, role, plan } = pending
-  const done = {
+  const done: StepTest = {
     tag,
     role,
     runId: test.runId,
     atSec: nowSec,
     summary: test.summary,
     startRiseKelvin,
+    leastJPerKelvin: warmed.known.heat.leastJPerKelvin,
   }
   const hints = wiringHints(plan, test.summary)
   const reversed = hints.find(hint => hint.code !== 'switching-alias')
@@ -317,12 +320,11 @@ function planned(
     const failed = withProgress(state, state.step, { status: 'failed', note: plan.error.text })
     return pause(failed, `${need.title}: ${plan.error.text}`, false, commands)
   }
+  const coolNeed = coolDownNeed(state, nowSec, plan.error.text)
+  if (coolNeed.type === 'test') return planned(state, coolNeed, nowSec, commands)
   const since = state.progress[state.step].coolingSinceSec ?? nowSec
   const cooling = withProgress(state, state.step, { coolingSinceSec: since })
-  const coolNeed = coolDownNeed(cooling, nowSec, plan.error.text)
-  return coolNeed.type === 'test'
-    ? planned(cooling, coolNeed, nowSec, commands)
-    : awaitThe(cooling, coolNeed as Pending, commands)
+  return awaitThe(cooling, coolNeed as Pending, commands)
 }
 
 /** Hands come near, or a drive begins at standstill: the bench is made safe first. */

@@ -30,19 +30,24 @@ const SETTLED_WITHIN = 0.12
 /** Currents below this many standard uncertainties say nothing. */
 const SIGNIFICANT = 5
 
-/** Null until two clearly different currents were seen. Polarity is ignored. */
+/**
+ * Null until a current was seen. From one current alone the line goes through the origin. Polarity
+ * is ignored.
+ */
 export function stallLine(points: readonly StallPoint[]): StallLine | null {
   const seen = significantPoints(points)
   const top = seen.at(-1)
   if (!top) return null
-  const upper = lineThrough(seen.filter(point => point.amp >= UPPER_HALF * top.amp))
-  if (!upper) return null
-  const lower = lineThrough(seen.filter(point => point.amp <= LOWER_HALF * top.amp))
+  const ends = { topAmp: top.amp, topVolt: top.volt }
+  const upper = lineThrough(seen.filter(p => p.amp >= UPPER_HALF * top.amp)) ?? lineThrough(seen)
+  if (!upper) {
+    return { ...ends, resistanceOhm: top.volt / top.amp, brushVolt: 0, settled: false }
+  }
+  const lower = lineThrough(seen.filter(p => p.amp <= LOWER_HALF * top.amp))
   return {
+    ...ends,
     resistanceOhm: upper.slope,
     brushVolt: Math.max(0, upper.intercept),
-    topAmp: top.amp,
-    topVolt: top.volt,
     settled: lower !== null && Math.abs(lower.slope / upper.slope - 1) < SETTLED_WITHIN,
   }
 }
@@ -105,7 +110,7 @@ export function nextStallVolt(
     return Math.min(first, capVolt)
   }
   const line = stallLine(points)
-  if (!line) return Math.min(blindVolt(points, tried, goalAmp), capVolt)
+  if (!line) return Math.min(BLIND_GROWTH * tried, capVolt)
   const least = LEAST_RESISTANCE_SHARE * line.resistanceOhm
   const aimed = line.settled
     ? Math.min(goalAmp, plannableAmp(line))
@@ -114,12 +119,4 @@ export function nextStallVolt(
     ? line.brushVolt + least * aimed
     : line.topVolt + least * Math.max(0, aimed - line.topAmp)
   return Math.min(capVolt, byCurrent, line.settled ? capVolt : BENT_GROWTH * line.topVolt)
-}
-
-function blindVolt(points: readonly StallPoint[], tried: number, goalAmp: number): number {
-  const amp = points.reduce((most, p) => Math.max(most, Math.abs(p.amp) + 2 * p.uncertaintyAmp), 0)
-  // A current was seen at one voltage only: twice the growth of voltage is allowed for.
-  const roomForCurrent =
-    amp > 0 ? 1 + Math.max(0, BENT_SHARE * (goalAmp / amp) - 1) / 2 : BLIND_GROWTH
-  return tried * Math.min(BLIND_GROWTH, Math.max(1, roomForCurrent))
 }

@@ -1,22 +1,26 @@
 import type { Recording } from '../records/recording.ts'
 import { UNKNOWN_CONDITIONS } from '../records/test-run.ts'
 import { readSignals } from '../signals/run-signals.ts'
-import { correlatedMean } from '../statistics/autocorrelation-time.ts'
+import { blockMeans, correlatedMean } from '../statistics/autocorrelation-time.ts'
 import { median, medianAbsoluteDeviation } from '../statistics/robust.ts'
-import { type DriveSpan, driveSpans } from './drive-spans.ts'
+import { type DriveSpan, driveSpans, firstAtOrAfter } from './drive-spans.ts'
 import { switchingAliasHz } from './switching-alias.ts'
 import type { TestPlan } from './test-plan.ts'
 import type { Reading, StepSummary, TestSummary } from './test-summary.ts'
 
 /** The settled part of a step: its last share. */
 const SETTLED_SHARE = 0.35
-/** Early and late windows for the drift of v/i: from when the current has risen. */
-const EARLY = [0.35, 0.6] as const
-const LATE = [0.75, 1] as const
+/** Early and late windows for the drift of v/i: each this share, the early one once the current has risen. */
+const DRIFT_WINDOW = 0.25
+const EARLY_FROM = 0.35
+/** exp(−10): what is left of the rise is far below the warming looked for. */
+const RISEN_TIME_CONSTANTS = 10
 const OUTLIER_SIGMA = 6
 /** Samples of a running mean under which a peak is sought. */
 const PEAK_SAMPLES = 5
 const FEWEST_SAMPLES = 4
+/** Long series are averaged in blocks first: correlation is then looked for between blocks. */
+const MOST_BLOCKS = 256
 
 interface Columns {
   readonly timeSec: Float64Array
@@ -81,6 +85,7 @@ function summariseStep(columns: Columns, span: DriveSpan): StepSummary {
   const { from, to } = span
   const settled = Math.min(Math.floor(to - SETTLED_SHARE * (to - from)), to - FEWEST_SAMPLES)
   const start = Math.max(from, settled)
+  const currentRiseSec = amp && riseSec(timeSec, amp, span, start)
   return {
     stepIndex: span.stepIndex,
     setVolt: span.setVolt,
@@ -91,10 +96,10 @@ function summariseStep(columns: Columns, span: DriveSpan): StepSummary {
     peakAmp: peak(amp, from, to),
     peakRadPerSec: peak(radPerSec, from, to),
     turnedRad: radPerSec && integral(timeSec, from, to, i => radPerSec[i]!),
-    ...driftOf(columns, from, to),
+    ...driftOf(columns, span, currentRiseSec),
     energyJoule: volt && amp && integral(timeSec, from, to, i => volt[i]! * amp[i]!),
-    currentRiseSec: amp && riseSec(columns.timeSec, amp, span, start),
-    speedRiseSec: radPerSec && riseSec(columns.timeSec, radPerSec, span, start),
+    currentRiseSec,
+    speedRiseSec: radPerSec && riseSec(timeSec, radPerSec, span, start),
   }
 }
 
@@ -107,31 +112,37 @@ function readingOf(values: Float64Array | null, from: number, to: number): Readi
   const spread = medianAbsoluteDeviation(seen)
   const kept =
     spread > 0 ? seen.filter(value => Math.abs(value - centre) <= OUTLIER_SIGMA * spread) : seen
-  const { mean, standardUncertainty } = correlatedMean(kept)
+  const block = Math.ceil(kept.length / MOST_BLOCKS)
+  const { mean, standardUncertainty } = correlatedMean(block > 1 ? blockMeans(kept, block) : kept)
   return { value: mean, uncertainty: standardUncertainty }
 }
 
-function driftOf(columns: Columns, from: number, to: number) {
+function driftOf(columns: Columns, span: DriveSpan, riseSec: number | null) {
   const { timeSec, volt, amp } = columns
-  const at = (share: number) => Math.round(from + share * (to - from))
-  const ratio = (low: number, high: number): Reading | null => {
-    const v = readingOf(volt, low, high)
-    const i = readingOf(amp, low, high)
+  const { from, to } = span
+  const nothing = { drift: null, driftJoule: null }
+  const window = Math.floor(DRIFT_WINDOW * (to - from))
+  const risen = firstAtOrAfter(timeSec, span.startSec + RISEN_TIME_CONSTANTS * (riseSec ?? 0))
+  const earlyFrom = Math.max(Math.round(from + EARLY_FROM * (to - from)), risen)
+  const lateFrom = to - window
+  if (!volt || !amp || earlyFrom + window > lateFrom) return nothing
+  const ratio = (low: number): Reading | null => {
+    const v = readingOf(volt, low, low + window)
+    const i = readingOf(amp, low, low + window)
     if (!v || !i || Math.abs(i.value) < 3 * i.uncertainty || v.value === 0) return null
     const relative = Math.hypot(v.uncertainty / v.value, i.uncertainty / i.value)
     return { value: v.value / i.value, uncertainty: relative }
   }
-  const early = ratio(at(EARLY[0]), at(EARLY[1]))
-  const late = ratio(at(LATE[0]), at(LATE[1]))
-  if (!early || !late || !volt || !amp) return { drift: null, driftJoule: null }
-  const middleEarly = at((EARLY[0] + EARLY[1]) / 2)
-  const middleLate = at((LATE[0] + LATE[1]) / 2)
+  const early = ratio(earlyFrom)
+  const late = ratio(lateFrom)
+  if (!early || !late) return nothing
+  const middle = window >> 1
   return {
     drift: {
       value: late.value / early.value - 1,
       uncertainty: Math.hypot(early.uncertainty, late.uncertainty),
     },
-    driftJoule: integral(timeSec, middleEarly, middleLate, i => volt[i]! * amp[i]!),
+    driftJoule: integral(timeSec, earlyFrom + middle, lateFrom + middle, i => volt[i]! * amp[i]!),
   }
 }
 

@@ -2,13 +2,19 @@ import { contextOf } from '../bench-answers.ts'
 import { ask, done, type Need, type StepLogic } from '../need.ts'
 import { ceilingAmp } from '../plan-parts.ts'
 import { planGentle } from '../plan-gentle.ts'
-import { planSpin, spinVolt } from '../plan-spin.ts'
+import { planFirstSpin } from '../plan-spin.ts'
 import type { Question } from '../question.ts'
-import { lastTest, measuresTurning, type SequenceState, testsOf } from '../sequence-state.ts'
+import {
+  lastTest,
+  learnsNoMore,
+  measuresTurning,
+  type SequenceState,
+  testsOf,
+} from '../sequence-state.ts'
 import { needFreeShaft } from './shaft.ts'
 
-const GOAL_SHARE = 0.6
-const MOST_PROBES = 16
+const GOAL_SHARE = 0.9
+const MOST_PROBES = 24
 
 export const firstSpinStep: StepLogic = {
   id: 'first-spin',
@@ -56,16 +62,23 @@ function nudge(state: SequenceState): Need {
   }
 }
 
+/** The turn, or first what is missing to know that the winding stands it: pulses that do not turn it. */
 function turn(state: SequenceState): Need {
   const context = contextOf(state)
-  return {
-    type: 'test',
-    tag: 'spin',
-    role: 'probe',
-    title: 'first slow turn',
-    planned: planSpin(context, spinVolt(context)!),
+  const planned = planFirstSpin(context)
+  const warmings = testsOf(state, 'first-spin', 'warming')
+  if (!planned.ok && warmings.length < MOST_WARMINGS && !learnsNoMore(warmings)) {
+    const capVolt = STANDING_SHARE * state.known.breakAwayVolt!
+    const weak = planGentle(context, context.limits.currentAmp, 'any', capVolt)
+    const title = 'gentle pulse: how fast does the winding warm'
+    if (weak.ok) return { type: 'test', tag: 'warming', role: 'probe', title, planned: weak }
   }
+  return { type: 'test', tag: 'spin', role: 'probe', title: 'first slow turn', planned }
 }
+
+const MOST_WARMINGS = 8
+/** Of the voltage that broke the shaft away. */
+const STANDING_SHARE = 0.85
 
 /** Asks for the turn once more. */
 export const NOT_SEEN = 'not-seen'

@@ -1,10 +1,17 @@
 import { contextOf } from '../bench-answers.ts'
+import { allowedMeanRise, capacityIsKnown, HOTTEST_OVER_MEAN } from '../heat.ts'
 import { ask, done, type Need, type StepLogic } from '../need.ts'
-import { planGentle, planHeatProbe } from '../plan-gentle.ts'
+import { planGentle } from '../plan-gentle.ts'
 import { lockedGoalAmp, planLockedRotor, thermalAmp } from '../plan-locked-rotor.ts'
-import { ceilingAmp, type PlanContext } from '../plan-parts.ts'
-import { lastTest, type SequenceState, testsOf } from '../sequence-state.ts'
-import { plannableAmp, stallLine } from '../stall-line.ts'
+import { ceilingAmp } from '../plan-parts.ts'
+import {
+  lastTest,
+  learnsNoMore,
+  type SequenceState,
+  type StepTest,
+  testsOf,
+} from '../sequence-state.ts'
+import { plannableAmp } from '../stall-line.ts'
 import { clampQuestion } from './shaft.ts'
 
 const MOST_PROBES = 24
@@ -26,24 +33,29 @@ export const lockedRotorStep: StepLogic = {
       return done(`${state.settings.positions} positions, up to ${topAmpText(state)}`)
     }
     const { shaft } = state
+    const measure = measuring(state, position)
     if (shaft.is !== 'locked' || shaft.position !== position) {
+      // Whether the winding has cooled can only be seen where the shaft is still clamped.
+      const tooWarm = !measure.planned.ok && measure.planned.error.code === 'too-warm'
+      if (tooWarm && shaft.is === 'locked') return measure
       return ask(clampQuestion(position, state.settings.positions))
     }
-    const context = contextOf(state)
-    const heatShare = heatShareOf(state, position)
-    return (
-      (position === 1 ? exploring(state, context, heatShare) : null) ?? {
-        type: 'test',
-        tag: positionTag(position),
-        role: 'measure',
-        title: `locked rotor, position ${position} of ${state.settings.positions}`,
-        planned: planLockedRotor(context, heatShare),
-      }
-    )
+    return (position === 1 ? exploring(state) : null) ?? measure
   },
   durationSec: state => PROBES_SEC + state.settings.positions * POSITION_SEC,
 }
 
+function measuring(state: SequenceState, position: number): Need & { type: 'test' } {
+  return {
+    type: 'test',
+    tag: positionTag(position),
+    role: 'measure',
+    title: `locked rotor, position ${position} of ${state.settings.positions}`,
+    planned: planLockedRotor(contextOf(state), heatShareOf(state, position)),
+  }
+}
+
+export const EXPLORE_TAG = 'explore'
 export const positionTag = (position: number) => `position-${position}`
 
 /** The first position that is not measured yet; null when all are. */
@@ -54,49 +66,53 @@ export function openPosition(state: SequenceState): number | null {
   return null
 }
 
-/** Each open position gets the same share of the rise still allowed; one share is left for the rest. */
-function heatShareOf({ settings }: SequenceState, position: number): number {
-  return 1 / (settings.positions - position + 2)
+/** Of the rise allowed, what may be used up by the end of exploring, and of the locked rotor. */
+const EXPLORING_HEAT = 0.35
+const LOCKED_HEAT = 0.7
+
+/** Each open position gets the same share of what the locked rotor may use. */
+function heatShareOf({ settings, known }: SequenceState, position: number): number {
+  const allowed = allowedMeanRise(known.heat, settings.riseLimitKelvin)
+  const kept = (1 - LOCKED_HEAT) * (settings.riseLimitKelvin / HOTTEST_OVER_MEAN)
+  if (!(allowed > kept)) return 0
+  return (1 - kept / allowed) / (settings.positions - position + 1)
 }
 
 /**
  * Pulses that find out which levels can be measured: first the resistance, then how much heat the
  * winding takes. Null once nothing more is to be gained.
  */
-function exploring(state: SequenceState, context: PlanContext, heatShare: number): Need | null {
+function exploring(state: SequenceState): Need | null {
+  const context = contextOf(state)
   const { known, limits } = context
-  const probes = testsOf(state, 'locked-rotor', 'explore')
-  if (probes.length >= MOST_PROBES) return null
-  const line = stallLine(known.stallPoints)
+  const probes = testsOf(state, 'locked-rotor', EXPLORE_TAG)
+  const used =
+    1 - allowedMeanRise(known.heat, limits.riseKelvin) / (limits.riseKelvin / HOTTEST_OVER_MEAN)
+  const vain = learnsNoMore(probes) || capacityIsKnown(known.heat)
+  if (probes.length >= MOST_PROBES || used > (vain ? EXPLORING_HEAT : LOCKED_HEAT)) return null
+  const line = known.line
   const goal = lockedGoalAmp(known, limits)
   const standing = known.stallPoints.filter(point => point.standing).length
-  const affordable = line && goal ? thermalAmp(context, line, goal, heatShare) : 0
+  const affordable = line && goal ? thermalAmp(context, line, goal, heatShareOf(state, 1)) : 0
   const reached =
     line !== null && goal !== null && plannableAmp(line) >= NEARLY * goal && standing >= 2
   if (reached && affordable >= NEARLY * goal) return null
-  const test = { type: 'test', tag: 'explore', role: 'probe' } as const
-  if (!reached) {
-    const planned = planGentle(context, ceilingAmp(limits), 'locked')
-    if (planned.ok) return { ...test, title: 'gentle pulse, shaft locked', planned }
+  if (vain && (reached || !growing(probes))) return null
+  const planned = planGentle(context, goal ?? ceilingAmp(limits), 'locked')
+  if (!planned.ok) return null
+  return {
+    type: 'test',
+    tag: EXPLORE_TAG,
+    role: 'probe',
+    title: 'gentle pulse, shaft locked',
+    planned,
   }
-  if (heatProbesAreVain(state)) return null
-  const planned = planHeatProbe(context, goal ?? ceilingAmp(limits))
-  return { ...test, title: 'harmless pulse: how fast does the winding warm', planned }
 }
 
-/** The last probes did not widen what is known any more. */
-const VAIN_GAIN = 1.1
-const VAIN_PROBES = 3
-
-function heatProbesAreVain(state: SequenceState): boolean {
-  const probes = testsOf(state, 'locked-rotor', 'explore')
-  if (probes.length < VAIN_PROBES) return false
-  const energies = probes.map(test =>
-    Math.max(0, ...test.summary.steps.map(step => step.energyJoule ?? 0)),
-  )
-  const latest = Math.max(...energies.slice(-VAIN_PROBES))
-  const earlier = Math.max(0, ...energies.slice(0, -VAIN_PROBES))
-  return earlier > 0 && latest < VAIN_GAIN * earlier
+/** The last pulse was clearly stronger than the one before. */
+function growing(probes: readonly StepTest[]): boolean {
+  const peak = (test: StepTest | undefined) => test?.summary.peakAmp ?? 0
+  return peak(probes.at(-1)) > 1.05 * peak(probes.at(-2))
 }
 
 function topAmpText(state: SequenceState): string {

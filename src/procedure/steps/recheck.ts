@@ -3,7 +3,6 @@ import { backEmfConstant } from '../learn.ts'
 import { done, type Need, type StepLogic } from '../need.ts'
 import { planSpin } from '../plan-spin.ts'
 import { lastTest, type SequenceState, type StepTest } from '../sequence-state.ts'
-import { stallLine } from '../stall-line.ts'
 import { needFreeShaft } from './shaft.ts'
 
 /** Magnets and brushes settle by less from one turn to the next. Common practice, no source. */
@@ -52,7 +51,7 @@ function compare(state: SequenceState, before: StepTest, after: StepTest): Need 
 
 /** Both turns are read with the same resistance and brush drop, whose errors then cancel. */
 function constantOf(state: SequenceState, test: StepTest): { k: number; relative: number } | null {
-  const line = stallLine(state.known.stallPoints)
+  const line = state.known.line
   const step = test.summary.steps.at(-1)
   if (!line || !step) return null
   const k = backEmfConstant(step, line)
