@@ -16,6 +16,8 @@ export interface MechanicalCombination {
   readonly values: readonly number[]
   readonly covariance: readonly (readonly number[])[]
   readonly terms: readonly DragTerm[]
+  /** Terms that the runs could have shown. */
+  readonly tried: readonly DragTerm[]
   readonly hasDrag: boolean
   readonly hasInertia: boolean
   /** 1/k_t, where the runs tell it; else null. */
@@ -29,8 +31,15 @@ export interface MechanicalCombination {
 export interface MechanicalSettings {
   /** 1/k_t to convert known torques while the runs do not tell it themselves. */
   readonly perTorque: number | null
+  /** Take `perTorque` as it is, whatever the runs say of it. */
+  readonly holdTorque: boolean
+  /** Terms that stay whether or not they earn their place. */
   readonly freed: readonly DragTerm[]
+  /** Values of α, β, γ, o and j that are given; the others are left to the fit. */
+  readonly held: readonly (number | null)[]
 }
+
+const INERTIA = DRAG_TERMS.length
 
 /** A term of second rank stays when it is this many standard uncertainties away from nil. */
 const EARNED = { viscous: 2, windage: 3, offset: 3 } as const
@@ -51,11 +60,12 @@ export function combineMechanical(
   // Where only one speed was ever steady, transients have to tell their drag too.
   const rows = hasLever(direct) ? direct : [...direct, ...runs.flatMap(transientRows)]
   if (rows.length === 0) return null
-  let terms = possibleTerms(rows, settings.freed)
+  const tried = possibleTerms(rows, settings.freed)
+  let terms = tried
   for (;;) {
     const fit = settle(runs, rows, terms, settings)
-    const weakest = fit ? unearned(fit, settings.freed) : terms.at(-1)
-    if (fit && !weakest) return fit
+    const weakest = fit ? unearned(fit, settings) : terms.at(-1)
+    if (fit && !weakest) return { ...fit, tried }
     if (terms.length <= 1) return null
     terms = terms.filter(term => term !== weakest)
   }
@@ -95,15 +105,17 @@ function solve(
 ): MechanicalCombination | null {
   const all = [...rows, ...inertias.map(inertiaRow)]
   const torques = all.map(row => row.torque)
-  const tellsTorque = Math.max(...torques.map(Math.abs)) > 0 && differs(all)
-  const used = terms.map(term => DRAG_TERMS.indexOf(term))
+  const tellsTorque = !settings.holdTorque && differs(all)
+  const free = (j: number) => settings.held[j] === null
+  const used = terms.map(term => DRAG_TERMS.indexOf(term)).filter(free)
   const hasDrag = all.some(row => row.source === 'level') || inertias.length > 0
   const hasInertia =
     inertias.length > 0 ||
     (all.some(row => row.source === 'coast') && all.some(row => row.source === 'level'))
   if (!hasDrag) return null
   const columns: NoisyColumn[] = used.map(j => ({ values: all.map(row => row.drag[j]!), sigmas: null }))
-  if (hasInertia) {
+  const fitsInertia = hasInertia && free(INERTIA)
+  if (fitsInertia) {
     columns.push({
       values: all.map(row => row.acceleration),
       sigmas: all.map(row => row.accelerationSigma),
@@ -111,22 +123,30 @@ function solve(
   }
   if (tellsTorque) columns.push({ values: torques, sigmas: null })
   const known = tellsTorque ? 0 : (settings.perTorque ?? 0)
-  const amps = all.map(row => row.amps - known * row.torque)
+  const given = settings.held.map(value => value ?? 0)
+  const amps = all.map(row =>
+    row.drag.reduce(
+      (sum, shape, j) => sum - given[j]! * shape,
+      row.amps - known * row.torque - given[INERTIA]! * row.acceleration,
+    ),
+  )
+  if (columns.length === 0) return null
   const fit = errorsInVariables(columns, amps, all.map(row => row.sigma))
   if (!fit.ok) return null
   const { coefficients, covariance, freedom, chiSquare } = fit.value
   const reduced = freedom > 0 ? chiSquare / freedom : null
   // Birge: where the rows disagree beyond their claims, all uncertainties grow alike.
   const birge = Math.max(1, reduced ?? 1)
-  const order = [...used, ...(hasInertia ? [DRAG_TERMS.length] : [])]
-  const places = [...DRAG_TERMS.map((_, j) => j), DRAG_TERMS.length].map(j => order.indexOf(j))
+  const order = [...used, ...(fitsInertia ? [INERTIA] : [])]
+  const places = [...DRAG_TERMS.keys(), INERTIA].map(j => order.indexOf(j))
   const last = coefficients.length - 1
   return {
-    values: places.map(at => coefficients[at] ?? 0),
+    values: places.map((at, j) => coefficients[at] ?? given[j]!),
     covariance: places.map(a =>
       places.map(b => (a < 0 || b < 0 ? 0 : covariance[a]![b]! * birge)),
     ),
     terms,
+    tried: terms,
     hasDrag,
     hasInertia,
     perTorque: tellsTorque
@@ -190,10 +210,13 @@ function possibleTerms(rows: readonly MechanicalRow[], freed: readonly DragTerm[
   return DRAG_TERMS.filter(term => terms.includes(term) || freed.includes(term))
 }
 
-function unearned(fit: MechanicalCombination, freed: readonly DragTerm[]): DragTerm | undefined {
+function unearned(
+  fit: MechanicalCombination,
+  { freed, held }: MechanicalSettings,
+): DragTerm | undefined {
   return (['offset', 'windage', 'viscous'] as const).find(term => {
-    if (!fit.terms.includes(term) || freed.includes(term)) return false
     const j = DRAG_TERMS.indexOf(term)
+    if (!fit.terms.includes(term) || freed.includes(term) || held[j] !== null) return false
     const limit = EARNED[term] * Math.sqrt(fit.covariance[j]![j]!)
     const value = fit.values[j]!
     return !(term === 'offset' ? Math.abs(value) > limit : value > limit)

@@ -27,6 +27,8 @@ export interface StallCombination {
 
 export interface StallSettings {
   readonly referenceCelsius: number
+  /** Given values: the resistance at the reference temperature. */
+  readonly resistance: Estimate | undefined
   readonly brushDrop: Estimate | undefined
   /** Keep the brush drop even where it does not stand out of its uncertainty. */
   readonly keepDrop: boolean
@@ -48,7 +50,7 @@ export function combineStall(
   if (usable.length === 0) return null
   const inductance = inductances.length > 0 ? combineEstimates(inductances) : null
   const given = settings.brushDrop
-  const lines = usable.map(({ analysis }) => analysis.stall!.chosen)
+  const lines = usable.map(run => besideResistance(run, settings) ?? run.analysis.stall!.chosen)
   const curved = lines.filter(line => line.kneeAmp > 0).length * 2 > lines.length
   const drops = lines.flatMap(line =>
     line.brushDrop && line.kneeAmp > 0 === curved ? line.brushDrop : [],
@@ -79,6 +81,32 @@ export function combineStall(
     })),
     runs: usable.length,
     inductance,
+  }
+}
+
+/** With the resistance given, what is left of the voltage is the drop. */
+function besideResistance(run: StallRun, settings: StallSettings): StallLine | null {
+  const { points, stall } = run.analysis
+  if (!settings.resistance || settings.brushDrop) return null
+  const ohm = resistanceAt(
+    settings.resistance.value,
+    settings.referenceCelsius,
+    run.temperature.celsius,
+  )
+  const warmth = stall!.chosen.warmth
+  const drops = points.map(
+    (p, i): Estimate => ({
+      value: Math.abs(p.voltage) - ohm * warmth[i]! * Math.abs(p.current),
+      standardUncertainty: Math.hypot(p.voltageSigma, ohm * p.currentSigma),
+      degreesOfFreedom: Number.POSITIVE_INFINITY,
+    }),
+  )
+  const drop = combineEstimates(drops)
+  return {
+    ...stall!.line,
+    resistance: { ...settings.resistance, value: ohm },
+    brushDrop: drop,
+    covariance: 0,
   }
 }
 

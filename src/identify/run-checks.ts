@@ -1,0 +1,92 @@
+import type { FitWarning } from '../contract/fit-document.ts'
+import { checkChannels } from '../signals/channel-checks.ts'
+import { readSignals } from '../signals/run-signals.ts'
+import { median } from '../statistics/robust.ts'
+import type { Estimate } from '../statistics/weighted-mean.ts'
+import type { RunReading } from './run-readings.ts'
+
+/** A value of one run, to be compared with the same of the others. */
+export interface ValueOfRun {
+  readonly run: number
+  readonly estimate: Estimate
+}
+
+/** 60/2π: a speed in 1/min declared as rad/s makes k_e this much too small. */
+const RPM_FACTOR = 60 / (2 * Math.PI)
+/** Relative difference from the middle of all runs that a bench explains, for each kind of value. */
+const ALLOWED = { backEmfConstant: 0.03, inertia: 0.1, resistance: 0.2 } as const
+const SIGMAS = 5
+
+/** What each run's own analysis and channels warn of. */
+export function warningsOfRuns(readings: readonly RunReading[]): FitWarning[] {
+  return readings.flatMap(({ run, analysis, fault, temperature }): FitWarning[] => [
+    ...(fault ? [{ code: 'run-unusable', text: fault.text, run: run.id }] : []),
+    ...(analysis?.warnings.map(({ code, text }) => ({ code, text, run: run.id })) ?? []),
+    ...checkChannels(run, readSignals(run)).map(({ code, text }) => ({ code, text, run: run.id })),
+    ...(temperature.source === 'ambient' && run.kind === 'locked-rotor'
+      ? [
+          {
+            code: 'ambient-temperature',
+            text: `the winding is taken to have been as warm as the air, ${temperature.celsius} °C`,
+            run: run.id,
+          },
+        ]
+      : []),
+  ])
+}
+
+/** Runs that say something else than the rest: another motor under the same name, or a unit that is wrong. */
+export function contradictions(
+  quantity: keyof typeof ALLOWED,
+  label: string,
+  values: readonly ValueOfRun[],
+): FitWarning[] {
+  if (values.length < 2) return []
+  const middle = median(values.map(v => v.estimate.value))
+  const odd = values.filter(({ estimate }) => {
+    const distance = Math.abs(estimate.value - middle)
+    return distance > ALLOWED[quantity] * Math.abs(middle) + SIGMAS * estimate.standardUncertainty
+  })
+  const reference = values.length === 2 ? values[0]!.estimate.value : middle
+  return (values.length === 2 && odd.length > 0 ? [values[1]!] : odd).map(({ run, estimate }) => {
+    const ratio = reference / estimate.value
+    const rpm = quantity === 'backEmfConstant' && [ratio, 1 / ratio].some(isRpmFactor)
+    return {
+      code: rpm ? 'speed-unit' : 'contradicting-runs',
+      text: rpm
+        ? `${label} ${brief(estimate.value)} here and ${brief(reference)} elsewhere: the factor is that of 1/min against rad/s; check the unit of the speed`
+        : `${label} ${brief(estimate.value)} here and ${brief(reference)} in the other runs: another motor, or a channel that is wrong`,
+      run,
+    }
+  })
+}
+
+/** k_t from torques against k_e from voltages: alike in SI, unless a unit or the magnets are at fault. */
+export function compareConstants(torque: Estimate, voltage: Estimate): FitWarning[] {
+  const ratio = torque.value / voltage.value
+  if (isRpmFactor(ratio) || isRpmFactor(1 / ratio)) {
+    return [
+      {
+        code: 'speed-unit',
+        text: `k_t ${brief(torque.value)} N m/A is ${brief(ratio)} times k_e ${brief(voltage.value)} V s/rad: the factor of 1/min against rad/s; check the unit of the speed`,
+      },
+    ]
+  }
+  const sigma = ratio * Math.hypot(
+    torque.standardUncertainty / torque.value,
+    voltage.standardUncertainty / voltage.value,
+  )
+  if (!(Math.abs(ratio - 1) > Math.max(0.02, 3 * sigma))) return []
+  return [
+    {
+      code: 'constants-differ',
+      text: `k_t ${brief(torque.value)} N m/A differs from k_e ${brief(voltage.value)} V s/rad by ${brief(100 * (ratio - 1))} %; in SI they should agree`,
+    },
+  ]
+}
+
+function isRpmFactor(ratio: number): boolean {
+  return Math.abs(ratio / RPM_FACTOR - 1) < 0.08
+}
+
+const brief = (value: number) => String(Number(value.toPrecision(4)))

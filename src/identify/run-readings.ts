@@ -1,0 +1,82 @@
+import type { LockedRotorAnalysis } from '../analysis/locked-rotor.ts'
+import { analyseRun, type RunAnalysis } from '../analysis/analyse-run.ts'
+import type { AnalysisFault, KnownParameters } from '../analysis/result.ts'
+import type { Moving } from '../analysis/moving.ts'
+import type { TestRun } from '../records/test-run.ts'
+import type { Quantity } from '../records/quantity.ts'
+import type { ZeroOffsets } from '../signals/run-signals.ts'
+import { combineEstimates } from '../statistics/weighted-mean.ts'
+import type { ConstantOfRun } from './electrical-combination.ts'
+import { type TestTemperature, testTemperature } from './test-temperature.ts'
+
+/** One run with what its own analysis says, or why it says nothing. */
+export interface RunReading {
+  readonly run: TestRun
+  readonly temperature: TestTemperature
+  readonly analysis: RunAnalysis | null
+  readonly fault: AnalysisFault | null
+}
+
+/** Mean offsets of the zero tests among the runs. */
+export function zeroOffsets(runs: readonly TestRun[]): ZeroOffsets {
+  const each = runs.flatMap(run => {
+    const result = run.kind === 'zero' ? analyseRun(run) : null
+    return result?.ok && result.value.kind === 'zero' && 'offsets' in result.value
+      ? [result.value]
+      : []
+  })
+  const offsets: Partial<Record<Quantity, number>> = {}
+  for (const quantity of ['voltage', 'current', 'speed', 'torque'] as const) {
+    const found = each.flatMap(zero => zero.values[`${quantity}Zero`] ?? [])
+    if (found.length > 0) offsets[quantity] = combineEstimates(found).value
+  }
+  return offsets
+}
+
+/** Each run by its own analysis; `knownAt` gives what is known at the temperature of the run. */
+export function readRuns(
+  runs: readonly TestRun[],
+  referenceCelsius: number,
+  zeros: ZeroOffsets,
+  knownAt: (temperature: TestTemperature) => KnownParameters,
+): RunReading[] {
+  return runs.map(run => {
+    const temperature = testTemperature(run, referenceCelsius)
+    const result = analyseRun(run, knownAt(temperature), zeros)
+    return result.ok
+      ? { run, temperature, analysis: result.value, fault: null }
+      : { run, temperature, analysis: null, fault: result.error }
+  })
+}
+
+/** The locked-rotor part of a reading: the whole of such a run, the held phases of a mixed one. */
+export function stallOf({ analysis }: RunReading): LockedRotorAnalysis | null {
+  if (!analysis) return null
+  if ('stall' in analysis && 'points' in analysis) return analysis
+  return 'turning' in analysis ? analysis.stall : null
+}
+
+/** The turning part of a reading. */
+export function movingOf({ analysis }: RunReading): Moving | null {
+  if (!analysis) return null
+  if ('moving' in analysis) return analysis.moving
+  return 'turning' in analysis ? (analysis.turning?.moving ?? null) : null
+}
+
+/** The constant of a back-driven run, which is no turning run of its own. */
+export function backDrivenConstants(readings: readonly RunReading[]): ConstantOfRun[] {
+  return readings.flatMap(({ run, analysis }): ConstantOfRun[] =>
+    analysis && 'backEmfConstant' in analysis && analysis.backEmfConstant.value > 0
+      ? [
+          {
+            run: run.id,
+            estimate: analysis.backEmfConstant,
+            how: 'open terminals',
+            withResistance: 0,
+            withBrushDrop: 0,
+          },
+        ]
+      : [],
+  )
+}
+
