@@ -16,6 +16,9 @@ const SHORTEST_SETTLE_SEC = 0.15
 const LONGEST_SETTLE_SEC = 5
 const MOST_STAIRS = 60
 const LEVEL_TOLERANCE = 1e-6
+const LOWERED_SHARE = 0.9
+/** A stair that leads less far than this leads nowhere. */
+const LEAST_GAIN = 1.01
 
 /** Long enough for the speed to have settled. */
 export function settleSec(known: KnownMotor): number {
@@ -68,27 +71,24 @@ export function climb(
   const steps: PlannedStep[] = []
   let volt = 0
   let backEmf = 0
-  for (const level of levels) {
-    while (volt < level.volt - LEVEL_TOLERANCE) {
-      if (steps.length >= MOST_STAIRS) return null
+  levels.forEach((level, index) => {
+    // A level just out of reach is lowered, but for the last; a stair right below it would be idle.
+    let goal = level.volt
+    while (volt < goal - LEVEL_TOLERANCE && steps.length < MOST_STAIRS) {
       const highest = backEmf === 0 ? fromStandstill : backEmf + reach
-      const next = Math.min(level.volt, highest)
-      if (highest <= volt * 1.01) return null
-      const last = next >= level.volt - LEVEL_TOLERANCE
-      steps.push(
-        turningStep(
-          context,
-          direction * next,
-          settle + (last ? level.holdSec : 0),
-          direction * backEmf,
-          last ? level.purpose : 'stair: keeps the current low',
-        ),
-      )
+      if (highest <= volt * LEAST_GAIN) return
+      if (index < levels.length - 1 && highest > LOWERED_SHARE * goal)
+        goal = Math.min(goal, highest)
+      const next = Math.min(goal, highest)
+      const last = next >= goal - LEVEL_TOLERANCE
+      const purpose = last ? level.purpose : 'stair: keeps the current low'
+      const sec = settle + (last ? level.holdSec : 0)
+      steps.push(turningStep(context, direction * next, sec, direction * backEmf, purpose))
       volt = next
       backEmf = settledBackEmfVolt(context.known, line, next)
     }
-  }
-  return steps
+  })
+  return volt >= levels.at(-1)!.volt - LEVEL_TOLERANCE ? steps : null
 }
 
 /** The highest voltage for the free shaft under the voltage and speed limits. */

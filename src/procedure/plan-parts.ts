@@ -80,8 +80,9 @@ export function stallStep(
 
 /** Share of the stall current that a turning motor of unknown friction may take. */
 const UNKNOWN_NO_LOAD_SHARE = 0.3
-/** Friction grows with speed; the no-load current known is of a slower turn. */
-const NO_LOAD_GROWTH = 2
+/** Friction grows with speed: how far the no-load current may lie above that of a turn as fast, or slower. */
+const SAME_SPEED_GROWTH = 1.2
+const HIGHER_SPEED_GROWTH = 2
 const UNKNOWN_MECHANICAL_SEC = 0.3
 
 /** A drive of the free shaft that already makes `backEmfVolt` and settles to the new voltage. */
@@ -112,7 +113,10 @@ export function turningStep(
 }
 
 export function mostNoLoadAmp(known: KnownMotor, setVolt: number): number {
-  if (known.noLoadAmp !== null) return NO_LOAD_GROWTH * known.noLoadAmp
+  if (known.noLoadAmp !== null) {
+    const asFast = Math.abs(setVolt) <= 1.05 * known.turnVolt
+    return (asFast ? SAME_SPEED_GROWTH : HIGHER_SPEED_GROWTH) * known.noLoadAmp
+  }
   const share = UNKNOWN_NO_LOAD_SHARE * (mostStallAmp(known, setVolt) ?? 0)
   return Math.max(share, known.breakAwayAmp ?? 0)
 }

@@ -1,6 +1,5 @@
 import type { Recording } from '../records/recording.ts'
-import { UNKNOWN_CONDITIONS } from '../records/test-run.ts'
-import { readSignals } from '../signals/run-signals.ts'
+import { shaftSpeed } from '../signals/shaft-speed.ts'
 import { blockMeans, correlatedMean } from '../statistics/autocorrelation-time.ts'
 import { median, medianAbsoluteDeviation } from '../statistics/robust.ts'
 import { type DriveSpan, driveSpans, firstAtOrAfter } from './drive-spans.ts'
@@ -19,7 +18,7 @@ const OUTLIER_SIGMA = 6
 /** Samples of a running mean under which a peak is sought. */
 const PEAK_SAMPLES = 5
 const FEWEST_SAMPLES = 4
-/** Long series are averaged in blocks first: correlation is then looked for between blocks. */
+/** Long series are averaged in blocks first: spikes and correlation are then looked for between blocks. */
 const MOST_BLOCKS = 256
 
 interface Columns {
@@ -37,16 +36,17 @@ export function summarise(recording: Recording, plan: TestPlan): TestSummary {
     return { ...empty, restRadPerSec: null, peakAmp: null, peakRadPerSec: null, aliasHz: null }
   }
   const spans = driveSpans(recording, plan)
-  const signals = readSignals({ id: 0, kind: plan.kind, recording, conditions: UNKNOWN_CONDITIONS })
+  const { voltage = null, current = null } = recording.columns
+  const speed = shaftSpeed(recording)
   const restTo = spans[0]?.from ?? timeSec.length
-  const restVolt = readingOf(signals.voltage?.values ?? null, 0, restTo)
-  const restAmp = readingOf(signals.current?.values ?? null, 0, restTo)
-  const restRadPerSec = readingOf(signals.speed?.values ?? null, 0, restTo)
+  const restVolt = readingOf(voltage, 0, restTo)
+  const restAmp = readingOf(current, 0, restTo)
+  const restRadPerSec = readingOf(speed, 0, restTo)
   const columns: Columns = {
     timeSec,
-    volt: lessRest(signals.voltage?.values, restVolt),
-    amp: lessRest(signals.current?.values, restAmp),
-    radPerSec: lessRest(signals.speed?.values, restRadPerSec),
+    volt: lessRest(voltage, restVolt),
+    amp: lessRest(current, restAmp),
+    radPerSec: lessRest(speed, restRadPerSec),
   }
   return {
     steps: spans.map(span => summariseStep(columns, span)),
@@ -75,7 +75,7 @@ function aliasOf(
   return switchingAliasHz(amp.subarray(middle, to), rateHz, pwmHz)
 }
 
-function lessRest(values: Float64Array | undefined, rest: Reading | null): Float64Array | null {
+function lessRest(values: Float64Array | null, rest: Reading | null): Float64Array | null {
   if (!values) return null
   return rest ? values.map(value => value - rest.value) : values
 }
@@ -108,12 +108,12 @@ function readingOf(values: Float64Array | null, from: number, to: number): Readi
   if (!values) return null
   const seen = values.subarray(from, to).filter(value => !Number.isNaN(value))
   if (seen.length < FEWEST_SAMPLES) return null
-  const centre = median(seen)
-  const spread = medianAbsoluteDeviation(seen)
-  const kept =
-    spread > 0 ? seen.filter(value => Math.abs(value - centre) <= OUTLIER_SIGMA * spread) : seen
-  const block = Math.ceil(kept.length / MOST_BLOCKS)
-  const { mean, standardUncertainty } = correlatedMean(block > 1 ? blockMeans(kept, block) : kept)
+  const blocks = blockMeans(seen, Math.ceil(seen.length / MOST_BLOCKS))
+  const centre = median(blocks)
+  const spread = medianAbsoluteDeviation(blocks)
+  const isSpike = (value: number) => Math.abs(value - centre) > OUTLIER_SIGMA * spread
+  const kept = spread > 0 ? blocks.filter(value => !isSpike(value)) : blocks
+  const { mean, standardUncertainty } = correlatedMean(kept)
   return { value: mean, uncertainty: standardUncertainty }
 }
 
