@@ -8,8 +8,6 @@ import { type CurveFit, fitCurve } from './curve-fit.ts'
 /** One exponential rise of the current, and what its time constant says. */
 export interface CurrentRise {
   readonly inductanceHenry: Estimate
-  /** Size of the step. */
-  readonly changeAmp: number
   readonly start: number
   /** Fitted current at the samples from `start`. */
   readonly fittedAmp: Float64Array
@@ -74,7 +72,6 @@ export function fitCurrentRise(
   return (
     inductance && {
       inductanceHenry: inductance,
-      changeAmp: change,
       start,
       fittedAmp: curve(fit.parameters),
     }

@@ -15,7 +15,7 @@ export interface CurveFitOptions {
   readonly lowest?: readonly number[]
 }
 
-const ITERATIONS = 30
+const ITERATIONS = 15
 const STEP = 1e-6
 
 /**

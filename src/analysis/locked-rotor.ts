@@ -1,8 +1,8 @@
 import { failure, type Result, success } from '../base/result.ts'
 import type { TestRun } from '../records/test-run.ts'
-import { findPhases } from '../signals/phases.ts'
+import { findPhases, type Phase } from '../signals/phases.ts'
 import { readSignals, type RunSignals, type ZeroOffsets } from '../signals/run-signals.ts'
-import { steadyLevels } from '../signals/steady-levels.ts'
+import { plainMean, steadyLevels } from '../signals/steady-levels.ts'
 import { combineEstimates, type Estimate } from '../statistics/weighted-mean.ts'
 import { judgeStallLine, type StallVerdict } from './brush-curve.ts'
 import { type BrushModel, brushVolt } from './brush-model.ts'
@@ -27,6 +27,9 @@ export interface LockedRotorAnalysis extends TestAnalysis {
   readonly inductance: Estimate | null
   readonly torque: TorqueSlope | null
 }
+
+/** More rises than this add nothing but time. */
+const MOST_STEPS = 12
 
 /**
  * A locked-rotor test: R and V_b from steady levels (errors in both readings, both polarities, R at zero heating
@@ -59,8 +62,9 @@ export function analyseLockedRotor(
   }
   const first = fitStall(points, known)
   if (!first.ok) return fault('no-usable-data', first.error)
+  const steps = largeSteps(signals)
   // The inductance tells how far a current had yet to go at the end of a short pulse.
-  const rough = meanInductance(currentRises(signals, brushOf(first.value, known)))
+  const rough = meanInductance(currentRises(signals, steps.slice(0, 2), brushOf(first.value, known)))
   const settled = rough ? stallPoints(signals, rough.value).points : points
   const second = fitStall(settled, known)
   if (!second.ok) return fault('no-usable-data', second.error)
@@ -71,7 +75,7 @@ export function analyseLockedRotor(
     return fault('no-usable-data', text)
   }
   const brush = brushOf(stall, known)
-  const rises = currentRises(signals, brush)
+  const rises = currentRises(signals, steps.slice(0, MOST_STEPS), brush)
   const inductance = meanInductance(rises)
   return success({
     kind: 'locked-rotor',
@@ -114,18 +118,32 @@ function brushOf({ chosen }: StallVerdict, known: KnownParameters): BrushModel {
     : { dropVolt: known.brushDrop?.value ?? 0, kneeAmp: known.brushKneeAmp ?? 0 }
 }
 
-function currentRises(signals: RunSignals, brush: BrushModel): CurrentRise[] {
-  return findPhases(signals).phases.flatMap(phase => {
-    const rise = phase.kind === 'drive' ? fitCurrentRise(signals, phase, brush) : null
-    return rise ? [rise] : []
+/** Steps of half the largest or more: in smaller ones the brush drop is still building up. */
+function largeSteps(signals: RunSignals): Phase[] {
+  const amp = signals.current!.values
+  const driven = findPhases(signals).phases.filter(phase => phase.kind === 'drive')
+  const changes = driven.map(({ start, end }) => {
+    const final = plainMean(amp, end - Math.max(3, (end - start) >> 3), end)
+    return Math.abs(final - (start > 4 ? plainMean(amp, start - 4, start) : amp[start]!))
   })
+  const largest = Math.max(...changes)
+  return driven
+    .map((phase, i) => ({ phase, change: changes[i]! }))
+    .filter(({ change }) => change >= largest / 2)
+    .sort((a, b) => b.change - a.change)
+    .map(({ phase }) => phase)
 }
 
-/** Small steps stay where the brush drop is still building up: only those of half the largest or more count. */
+function currentRises(
+  signals: RunSignals,
+  steps: readonly Phase[],
+  brush: BrushModel,
+): CurrentRise[] {
+  return steps.flatMap(step => fitCurrentRise(signals, step, brush) ?? [])
+}
+
 function meanInductance(rises: readonly CurrentRise[]): Estimate | null {
-  const largest = Math.max(...rises.map(rise => rise.changeAmp))
-  const used = rises.filter(rise => rise.changeAmp >= largest / 2)
-  return used.length > 0 ? combineEstimates(used.map(rise => rise.inductanceHenry)) : null
+  return rises.length > 0 ? combineEstimates(rises.map(rise => rise.inductanceHenry)) : null
 }
 
 function valuesOf(

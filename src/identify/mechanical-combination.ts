@@ -42,7 +42,7 @@ export interface MechanicalSettings {
 const INERTIA = DRAG_TERMS.length
 
 /** A term of second rank stays when it is this many standard uncertainties away from nil. */
-const EARNED = { viscous: 2, windage: 3, offset: 3 } as const
+const EARNED = { viscous: 2, windage: 2, offset: 3 } as const
 const PASSES = 4
 
 /**

@@ -29,8 +29,8 @@ export interface MechanicalRow {
 }
 
 /** Nothing is believed to better than this: what the simple tests leave out differs between driving and coasting. */
-const TRANSFER = 0.005
-const LEVEL = 0.001
+const TRANSFER = 0.001
+const LEVEL = 0.0005
 /** Speeds, as shares of the span of a coast, at which its deceleration is handed on. */
 const SHARES = [[0.5], [0.25, 0.75], [0.1, 0.5, 0.9]] as const
 
