@@ -36,14 +36,21 @@ const hears = (pattern: RegExp, by: string | ((body: string) => string)): (() =>
   })
 }
 
-const slowWatchdog = () => {
+/** Few samples, so that many rigs are soon checked. */
+export const sparseHardware = () => {
   const hardware = new FakeHardware()
+  hardware.periodsNs = [500_000, 5_000_000, 50_000_000]
+  return hardware
+}
+
+const slowWatchdog = () => {
+  const hardware = sparseHardware()
   hardware.limits = { ...FAKE_LIMITS, watchdogSec: 0.45 }
   return hardware
 }
 
 const pulsing = () => {
-  const hardware = new FakeHardware()
+  const hardware = sparseHardware()
   const take = hardware.takeIndexPulses.bind(hardware)
   hardware.takeIndexPulses = () => [...take(), { timeSec: hardware.timeSec, count: 7 }]
   return hardware
@@ -229,7 +236,7 @@ export const BROKEN_RIGS: readonly BrokenRig[] = [
   {
     name: 'takes the nearest period instead of refusing',
     breaks: ['P-6.1'],
-    tamper: hears(/period-ns=100001/, 'period-ns=100000'),
+    tamper: hears(/period-ns=500001/, 'period-ns=500000'),
   },
   {
     name: 'sends more channels than asked for',
@@ -257,8 +264,8 @@ export const BROKEN_RIGS: readonly BrokenRig[] = [
     name: 'samples at a twentieth of the period it declares',
     breaks: ['P-6.6', 'P-11.3'],
     tamper: () => ({
-      fromRig: says(/ rate period-ns=100000 /, ' rate period-ns=2000000 ')().fromRig!,
-      toRig: hears(/period-ns=2000000 /, 'period-ns=100000 ')().toRig!,
+      fromRig: says(/ rate period-ns=500000 /, ' rate period-ns=10000000 ')().fromRig!,
+      toRig: hears(/period-ns=10000000 /, 'period-ns=500000 ')().toRig!,
     }),
   },
   {

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { checkRig } from '../../server/check-rig/check-rig.ts'
 import { CLAUSES } from '../../server/check-rig/clauses.ts'
-import { BROKEN_RIGS } from './broken-rigs.ts'
+import { BROKEN_RIGS, sparseHardware } from './broken-rigs.ts'
 import { FakeHardware } from '../support/fake-hardware.ts'
 import { pageClauses } from '../support/protocol-page.ts'
 import { SimulatedLink } from '../support/simulated-link.ts'
@@ -31,7 +31,7 @@ describe('check-rig', () => {
 
 describe('check-rig finds out a rig that', () => {
   test.each(BROKEN_RIGS)('$name ($breaks)', async ({ breaks, tamper, hardware }) => {
-    const link = new SimulatedLink(hardware?.() ?? new FakeHardware(), tamper())
+    const link = new SimulatedLink(hardware?.() ?? sparseHardware(), tamper())
     const verdicts = await verdictsOf(link, true)
     const found = verdicts.filter(v => v.verdict === 'broken').map(v => v.clause)
     expect(found, broken(verdicts).join('\n')).toEqual(expect.arrayContaining([...breaks]))
