@@ -78,6 +78,10 @@ export const ENDING_WORDS: Readonly<
   imported: { text: 'imported', tone: 'good', glyph: 'into' },
 }
 
+/** A temperature as it was stated: no digits that nobody gave. */
+export const celsius = (value: number): string =>
+  `${String(Number(value.toPrecision(4))).replace('-', '−')}\u00a0°C`
+
 const DAY = new Intl.DateTimeFormat(undefined, { dateStyle: 'medium', timeStyle: 'short' })
 
 /** A moment by the reader's own clock. */

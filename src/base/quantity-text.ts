@@ -136,8 +136,15 @@ function significant(value: number, digits: number): string {
   if (value === 0) return '0'
   const rounded = Number(value.toPrecision(digits))
   const power = Math.floor(Math.log10(Math.abs(rounded)))
+  // Ratios and units without prefixes run off the end of what can be read.
+  if (power >= 7 || power < -6) {
+    return `${fixed(rounded / 10 ** power, digits - 1)}×10${raised(power)}`
+  }
   return fixed(rounded, Math.min(12, digits - 1 - power))
 }
+
+const raised = (power: number): string =>
+  String(power).replaceAll(/./g, sign => (sign === '-' ? '⁻' : '⁰¹²³⁴⁵⁶⁷⁸⁹'[Number(sign)]!))
 
 /** Rounded to decimals, which may be negative; a rounded zero has no sign; minus is a minus. */
 function fixed(value: number, decimals: number): string {

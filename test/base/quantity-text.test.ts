@@ -37,6 +37,12 @@ describe('quantities in concise notation', () => {
     expect(plain(readingText(0.99996, 'V').text)).toBe('1.000 V')
   })
 
+  test('what has no prefix is written with a power of ten where it is far from one', () => {
+    expect(plain(readingText(5.59e15, '1', 3).text)).toBe('5.59×10¹⁵')
+    expect(plain(readingText(-2.1e-9, '', 2).text)).toBe('−2.1×10⁻⁹')
+    expect(plain(readingText(1234567, '', 7).text)).toBe('1234567')
+  })
+
   test('what is not a number is a dash without a unit', () => {
     expect(quantityText(null, 'ohm', 1).text).toBe('–')
     expect(readingText(Number.NaN, 'V').text).toBe('–')

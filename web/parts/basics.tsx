@@ -61,7 +61,7 @@ export function Figure({ number, unit }: { number: string; unit: string }) {
   return (
     <span class="number">
       {number}
-      {unit !== '' && <span class="quiet">{`\u00a0${unit}`}</span>}
+      {unit !== '' && <span class="unit quiet">{`\u00a0${unit}`}</span>}
     </span>
   )
 }

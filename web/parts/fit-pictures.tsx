@@ -77,12 +77,16 @@ export function Correlation({ fit }: { fit: FitDocument }) {
       >
         {names.map((name, row) => (
           <g key={name}>
-            <text x={MARGIN - 8} y={MARGIN + row * CELL + CELL / 2 + 5} text-anchor="end">
-              {symbolOf(name).replace('_', ' ')}
-            </text>
-            <text x={MARGIN + row * CELL + CELL / 2} y={MARGIN - 12} text-anchor="middle">
-              {symbolOf(name).replace('_', ' ')}
-            </text>
+            {row > 0 && (
+              <text x={MARGIN - 10} y={MARGIN + row * CELL + CELL / 2 + 5} text-anchor="end">
+                <SymbolSpans name={name} />
+              </text>
+            )}
+            {row < names.length - 1 && (
+              <text x={MARGIN + row * CELL + CELL / 2} y={MARGIN + CELL - 12} text-anchor="middle">
+                <SymbolSpans name={name} />
+              </text>
+            )}
             {names.slice(0, row).map((across, column) => {
               const r = matrix[row]?.[column] ?? 0
               const cx = MARGIN + column * CELL + CELL / 2
@@ -122,6 +126,20 @@ export function Correlation({ fit }: { fit: FitDocument }) {
   )
 }
 
+function SymbolSpans({ name }: { name: string }) {
+  const [letter, index] = symbolOf(name).split('_')
+  return (
+    <>
+      <tspan font-style="italic">{letter}</tspan>
+      {index && (
+        <tspan dy="4" font-size="11">
+          {index}
+        </tspan>
+      )}
+    </>
+  )
+}
+
 function pairs(names: readonly string[], matrix: readonly (readonly number[])[]) {
   return names.flatMap((a, i) =>
     names.slice(0, i).map((b, j) => ({ a, b, r: matrix[i]?.[j] ?? 0 })),
@@ -154,56 +172,60 @@ export function Derived({ fit }: { fit: FitDocument }) {
   )
 }
 
-/** What each test says on its own, textbook fashion, beside what all say together. */
+/** What each test says on its own, textbook fashion, with what all say together in the last row. */
 export function OwnAnswers({ fit }: { fit: FitDocument }) {
   const tests = Object.entries(fit.separate)
-  if (tests.length === 0) return null
+  const names = PARAMETERS.filter(name => tests.some(([, test]) => test.values[name]))
+  if (tests.length === 0 || names.length === 0) return null
   return (
     <section class="plate stack" aria-label="Each test on its own">
       <h2>Each test on its own</h2>
       <div class="scroll-x">
-        <table>
+        <table class="own">
           <thead>
             <tr>
               <th scope="col">Test</th>
-              <th scope="col">Parameter</th>
-              <th scope="col">On its own</th>
-              <th scope="col">All together</th>
+              {names.map(name => (
+                <th scope="col" key={name}>
+                  {labelOf(name)}
+                </th>
+              ))}
             </tr>
           </thead>
           <tbody>
-            {tests.flatMap(([key, test]) =>
-              Object.entries(test.values).map(([name, value], index) => {
-                const joint = isParameterName(name) ? fit.parameters[name] : null
-                return (
-                  <tr key={`${key}/${name}`}>
-                    <td>
-                      {index === 0 && (
-                        <>
-                          <a href={`/runs/${test.run}`}>
-                            {KIND_WORDS[test.kind as keyof typeof KIND_WORDS] ?? test.kind}, run{' '}
-                            {test.run}
-                          </a>
-                          <p class="quiet small">{test.method}</p>
-                        </>
-                      )}
-                    </td>
-                    <td>{labelOf(name)}</td>
-                    <td class="number">
-                      {quantityText(value.value, value.unit, value.standardUncertainty).text}
-                    </td>
-                    <td class="number">
-                      {joint?.value == null
-                        ? ''
-                        : quantityText(joint.value, value.unit, joint.standardUncertainty).text}
-                    </td>
-                  </tr>
-                )
-              }),
-            )}
+            {tests.map(([key, test]) => (
+              <tr key={key}>
+                <th scope="row">
+                  <a href={`/runs/${test.run}`} title={test.method}>
+                    {KIND_WORDS[test.kind as keyof typeof KIND_WORDS] ?? test.kind}, run {test.run}
+                  </a>
+                </th>
+                {names.map(name => (
+                  <td key={name} class="number">
+                    <Cell value={test.values[name]} />
+                  </td>
+                ))}
+              </tr>
+            ))}
+            <tr>
+              <th scope="row">All together</th>
+              {names.map(name => (
+                <td key={name} class="number">
+                  <Cell value={fit.parameters[name]} />
+                </td>
+              ))}
+            </tr>
           </tbody>
         </table>
       </div>
     </section>
   )
+}
+
+function Cell(props: {
+  value: { value: number | null; unit: string; standardUncertainty: number | null } | undefined
+}) {
+  const { value } = props
+  if (value?.value == null) return null
+  return <>{quantityText(value.value, value.unit, value.standardUncertainty).text}</>
 }

@@ -1,7 +1,7 @@
 import { intervalText, quantityText, shareText } from '../../src/base/quantity-text.ts'
 import type { FitDocument, ParameterResult } from '../../src/contract/fit-document.ts'
 import { PARAMETER_FACTS, PARAMETERS, type ParameterName } from '../../src/records/parameter.ts'
-import { KIND_WORDS } from '../display.ts'
+import { celsius, KIND_WORDS } from '../display.ts'
 import { Figure } from './basics.tsx'
 import { Glyph } from './glyph.tsx'
 import { IntervalPicture, type OwnAnswer, relativeReach } from './interval-picture.tsx'
@@ -10,7 +10,6 @@ import { ParameterSymbol } from './parameter-symbol.tsx'
 /** Every parameter: value with its uncertainty, 95 % interval in figures and drawn, or why there is none. */
 export function ParameterTable({ fit, other }: { fit: FitDocument; other: FitDocument | null }) {
   const reach = relativeReach(PARAMETERS.map(name => fit.parameters[name]))
-  const celsius = (value: number) => quantityText(value, 'degC').text
   return (
     <section class="plate" aria-label="Parameters">
       <div class="scroll-x">
@@ -47,7 +46,7 @@ export function ParameterTable({ fit, other }: { fit: FitDocument; other: FitDoc
         {other && ' Thin bar: the fit compared with.'} The figures in parentheses are the standard
         uncertainty of the last digits.
         {fit.testTemperatureCelsius !== null &&
-          ` Winding during the tests: ${celsius(Math.round(fit.testTemperatureCelsius * 10) / 10)}.`}
+          ` Winding during the tests: ${celsius(fit.testTemperatureCelsius)}.`}
       </p>
     </section>
   )
@@ -102,7 +101,7 @@ function Row(props: {
         )}
       </td>
       <td class="number">
-        {result.lower95 !== null && result.upper95 !== null
+        {result.lower95 !== null && result.upper95 !== null && result.status !== 'fixed'
           ? intervalText(result.lower95, result.upper95, facts.unit).text
           : ''}
       </td>

@@ -1,7 +1,7 @@
 import { useState } from 'preact/hooks'
 import { readingText } from '../../src/base/quantity-text.ts'
 import type { RunChangesBody, RunPage } from '../../src/contract/http-runs.ts'
-import { count, moment, span } from '../display.ts'
+import { celsius, count, moment, span } from '../display.ts'
 import { Ending } from './basics.tsx'
 import { Glyph } from './glyph.tsx'
 
@@ -30,12 +30,10 @@ export function RunSide({ page, cursorSec, onChange }: RunSideProps) {
           {run.origin !== 'import' && <Fact label="Samples lost">{count(run.samplesLost)}</Fact>}
           {run.rejectedLines > 0 && <Fact label="Lines rejected">{count(run.rejectedLines)}</Fact>}
           {run.conditions.ambientCelsius !== null && (
-            <Fact label="Air">{readingText(run.conditions.ambientCelsius, 'degC', 3).text}</Fact>
+            <Fact label="Air">{celsius(run.conditions.ambientCelsius)}</Fact>
           )}
           {run.conditions.windingCelsius !== null && (
-            <Fact label="Winding at start">
-              {readingText(run.conditions.windingCelsius, 'degC', 3).text}
-            </Fact>
+            <Fact label="Winding at start">{celsius(run.conditions.windingCelsius)}</Fact>
           )}
           {run.rig && <Fact label="Rig">{`${run.rig.model}, no. ${run.rig.serialNumber}`}</Fact>}
           {run.source && <Fact label="File">{run.source}</Fact>}

@@ -1,11 +1,11 @@
 import '../style/parameters.css'
 import { useEffect, useState } from 'preact/hooks'
 import { readingText } from '../../src/base/quantity-text.ts'
-import type { FitDocument } from '../../src/contract/fit-document.ts'
+import type { FitDocument, FitWarning } from '../../src/contract/fit-document.ts'
 import type { FitBody, IdentificationPage, JobView } from '../../src/contract/http-motors.ts'
 import { call } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
-import { count, moment } from '../display.ts'
+import { count, moment, sentence } from '../display.ts'
 import { Blank, Caution, Trouble, Working } from '../parts/basics.tsx'
 import { Budget, Correlation, Derived, OwnAnswers } from '../parts/fit-pictures.tsx'
 import { FitSettings } from '../parts/fit-settings.tsx'
@@ -57,10 +57,8 @@ export function Parameters({ place, id }: ViewProps) {
               <Budget fit={document} />
               <Correlation fit={document} />
             </div>
-            <div class="two">
-              <Derived fit={document} />
-              <OwnAnswers fit={document} />
-            </div>
+            <OwnAnswers fit={document} />
+            <Derived fit={document} />
           </>
         )}
         {data.runs.length > 0 && <FitSettings page={data} onStart={start} />}
@@ -173,19 +171,32 @@ function FitChooser(props: {
   )
 }
 
+/** Warnings of one kind stand together: the first in full, the others behind it. */
 function Warnings({ fit }: { fit: FitDocument }) {
-  if (fit.warnings.length === 0) return null
+  const kinds = new Map<string, FitWarning[]>()
+  for (const warning of fit.warnings) {
+    kinds.set(warning.code, [...(kinds.get(warning.code) ?? []), warning])
+  }
+  if (kinds.size === 0) return null
   return (
     <Caution>
-      <ul class="stack" style={{ gap: '6px' }}>
-        {fit.warnings.map(warning => (
-          <li key={`${warning.code}/${warning.run ?? ''}/${warning.text}`}>
-            {warning.text}
-            {warning.run !== undefined && (
-              <>
-                {' '}
-                <a href={`/runs/${warning.run}`}>Look at run {warning.run}</a>
-              </>
+      <ul class="stack" style={{ gap: '8px' }}>
+        {[...kinds].map(([code, [first, ...others]]) => (
+          <li key={code}>
+            <WarningText warning={first!} />
+            {others.length > 0 && (
+              <details>
+                <summary style={{ cursor: 'pointer', minHeight: '32px' }}>
+                  {others.length === 1 ? 'and one like it' : `and ${others.length} like it`}
+                </summary>
+                <ul class="stack small" style={{ gap: '6px', paddingLeft: '1.2rem' }}>
+                  {others.map(warning => (
+                    <li key={`${warning.run ?? ''}/${warning.text}`}>
+                      <WarningText warning={warning} />
+                    </li>
+                  ))}
+                </ul>
+              </details>
             )}
           </li>
         ))}
@@ -194,28 +205,33 @@ function Warnings({ fit }: { fit: FitDocument }) {
   )
 }
 
+function WarningText({ warning }: { warning: FitWarning }) {
+  return (
+    <>
+      {sentence(warning.text)}
+      {/[.!?]$/.test(warning.text) ? '' : '.'}
+      {warning.run !== undefined && (
+        <>
+          {' '}
+          <a href={`/runs/${warning.run}`}>Look at run {warning.run}</a>
+        </>
+      )}
+    </>
+  )
+}
+
 function Goodness({ fit }: { fit: FitDocument }) {
   const { degreesOfFreedom, reducedChiSquare, lackOfFit } = fit.goodness
   return (
-    <section class="plate" aria-label="How well the model explains the runs">
-      <dl class="engraved">
-        <div>
-          <dt>Reduced χ²</dt>
-          <dd>{readingText(reducedChiSquare, '', 3).text}</dd>
-        </div>
-        <div>
-          <dt>Degrees of freedom</dt>
-          <dd>{count(Math.round(degreesOfFreedom))}</dd>
-        </div>
-        <div>
-          <dt>Lack of fit</dt>
-          <dd>{lackOfFit}</dd>
-        </div>
-        <div>
-          <dt>Ended</dt>
-          <dd>{fit.termination}</dd>
-        </div>
-      </dl>
+    <section class="plate stack" aria-label="How well the model explains the runs">
+      <h2>How well the model explains the runs</h2>
+      <p>
+        {sentence(lackOfFit)}. Ended: {fit.termination}.
+      </p>
+      <p class="quiet">
+        Reduced χ² {readingText(reducedChiSquare, '', 3).text} with{' '}
+        {count(Math.round(degreesOfFreedom))} degrees of freedom.
+      </p>
     </section>
   )
 }

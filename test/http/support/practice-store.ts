@@ -5,7 +5,9 @@ import type { PracticeRunChoices } from '../../../src/practice-rig/practice-run.
 import { practiceSuite } from '../../../src/practice-rig/practice-run.ts'
 import type { TestRun } from '../../../src/records/test-run.ts'
 import { openStore } from '../../../server/store/open-store.ts'
-import type { Store } from '../../../server/store/store.ts'
+import type { Store, StoredFit } from '../../../server/store/store.ts'
+import type { FitSettings } from '../../../src/identify/fit-settings.ts'
+import { textbookFit } from '../../../src/identify/textbook-fit.ts'
 import { practiceMotor } from '../../support/practice.ts'
 
 export interface StoreFolder {
@@ -47,6 +49,33 @@ export async function logPracticeSuite(
     ids.push(await storeRun(store, motorId, run))
   }
   return ids
+}
+
+/** What the runs of a motor say, by the textbook, stored as a fit. */
+export function identifyInStore(
+  store: Store,
+  motor: string,
+  settings: Partial<FitSettings> = {},
+): StoredFit {
+  const motorId = store.motors.named(motor).id
+  const runIds = store.runs
+    .list({ motorId })
+    .map(run => run.id)
+    .sort((a, b) => a - b)
+  const all = { fixed: {}, freed: [], referenceTemperatureCelsius: 20, ...settings }
+  const fit = textbookFit(
+    motor,
+    runIds.map(id => store.runs.testRun(id)),
+    all,
+  )
+  if (!fit.ok) throw new Error(fit.error.text)
+  return store.fits.add({
+    motorId,
+    runIds,
+    document: fit.value,
+    settings: all,
+    inputsHash: store.runs.inputsHash(runIds),
+  })
 }
 
 async function storeRun(store: Store, motorId: number, run: TestRun): Promise<number> {
