@@ -2,7 +2,8 @@ import { InputFault } from '../../src/base/faults.ts'
 import type { RunRecord } from '../store/run-record.ts'
 import type { StoredFit } from '../store/store.ts'
 import type { ReportJob } from './job.ts'
-import { type FitSettings, identifyMotor } from '../../src/identify/identify-motor.ts'
+import type { FitSettings } from '../../src/identify/fit-settings.ts'
+import { identifyMotor } from '../../src/identify/identify-motor.ts'
 import { openStore } from '../store/open-store.ts'
 
 export interface FitInput {

@@ -1,28 +1,16 @@
-import { failure, type Result } from '../base/result.ts'
+import type { Result } from '../base/result.ts'
 import type { FitDocument } from '../contract/fit-document.ts'
-import type { ParameterName } from '../records/parameter.ts'
 import type { TestRun } from '../records/test-run.ts'
+import type { FitFault, FitSettings, OnFitProgress } from './fit-settings.ts'
+import { textbookFit } from './textbook-fit.ts'
 
-/** How an identification is asked for. */
-export interface FitSettings {
-  /** Parameters held at a value, in SI. */
-  readonly fixed: Readonly<Partial<Record<ParameterName, number>>>
-  /** Parameters that are fitted even where the evidence would leave them out. */
-  readonly freed: readonly ParameterName[]
-  /** At which R, L and k are reported. */
-  readonly referenceTemperatureCelsius: number
-}
-
-export interface FitProgress {
-  readonly fraction: number
-  readonly text: string
-}
-
+/** The parameters of a motor from its runs, by the best means there is. */
 export function identifyMotor(
-  _motor: string,
-  _runs: readonly TestRun[],
-  _settings: FitSettings,
-  _progress: (progress: FitProgress) => boolean,
-): Result<FitDocument, { text: string }> {
-  return failure({ text: 'not yet' })
+  motor: string,
+  runs: readonly TestRun[],
+  settings: FitSettings,
+  progress: OnFitProgress,
+): Result<FitDocument, FitFault> {
+  progress({ fraction: 0, text: 'reading the tests one by one' })
+  return textbookFit(motor, runs, settings)
 }

@@ -5,7 +5,7 @@ import type { TestRun } from '../records/test-run.ts'
 import { correlationOf, buildFitDocument } from './document.ts'
 import { deriveQuantities } from './derived.ts'
 import { electricalSide, type FixedEstimates, heldRotors, knownFrom } from './electrical-side.ts'
-import type { FitSettings } from './identify-motor.ts'
+import type { FitFault, FitSettings } from './fit-settings.ts'
 import { assembleParameters, fixtureParts, withSystematic } from './parameter-set.ts'
 import { movingOf, readRuns, type RunReading, stallOf, zeroOffsets } from './run-readings.ts'
 import { compareConstants, contradictions, warningsOfRuns } from './run-checks.ts'
@@ -15,12 +15,6 @@ import { type TestTemperature, temperatureShare } from './test-temperature.ts'
 import { budgetsOf, outcomesOf } from './textbook-outcomes.ts'
 import { torqueSide } from './torque-side.ts'
 import { calibrationParts, type SystematicPart } from './type-b.ts'
-
-/** Why a fit could not be made at all: one line, with what would be right. */
-export interface FitFault {
-  readonly code: 'no-runs' | 'no-usable-runs' | 'bad-setting'
-  readonly text: string
-}
 
 /**
  * The parameters of a motor from its tests, each analysed on its own in the way of the textbooks and the results
@@ -79,7 +73,16 @@ export function textbookFit(
       runs: runs.map(run => run.id),
       referenceTemperatureCelsius: reference,
       testTemperatureCelsius: tested,
-      parameters: outcomesOf({ set, covariance, side, torque, fixed, dropLeftOut, tested, reference }),
+      parameters: outcomesOf({
+        set,
+        covariance,
+        side,
+        torque,
+        fixed,
+        dropLeftOut,
+        tested,
+        reference,
+      }),
       correlation: { names: set.names, matrix: correlationOf(covariance) },
       budget: budgetsOf(set, parts, stall),
       derived: deriveQuantities({
@@ -107,14 +110,19 @@ function refusal(
   { fixed, referenceTemperatureCelsius }: FitSettings,
 ): FitFault | null {
   if (runs.length === 0) {
-    return { code: 'no-runs', text: `no runs of motor '${motor}' to fit; log or import a test first` }
+    return {
+      code: 'no-runs',
+      text: `no runs of motor '${motor}' to fit; log or import a test first`,
+    }
   }
   if (!(referenceTemperatureCelsius > -200 && referenceTemperatureCelsius < 400)) {
     const text = `reference temperature ${referenceTemperatureCelsius} °C; has to be between -200 and 400`
     return { code: 'bad-setting', text }
   }
   const bad = Object.entries(fixed).find(([, value]) => !Number.isFinite(value))
-  return bad ? { code: 'bad-setting', text: `${bad[0]} fixed at ${bad[1]}; has to be a number` } : null
+  return bad
+    ? { code: 'bad-setting', text: `${bad[0]} fixed at ${bad[1]}; has to be a number` }
+    : null
 }
 
 function nothingUsable(motor: string, readings: readonly RunReading[]): FitFault {

@@ -1,0 +1,26 @@
+import type { ParameterName } from '../records/parameter.ts'
+
+/** How an identification is asked for. */
+export interface FitSettings {
+  /** Parameters held at a value, in SI. */
+  readonly fixed: Readonly<Partial<Record<ParameterName, number>>>
+  /** Parameters that are fitted even where the evidence would leave them out. */
+  readonly freed: readonly ParameterName[]
+  /** At which R, L and k are reported. */
+  readonly referenceTemperatureCelsius: number
+}
+
+export interface FitProgress {
+  /** Share done, 0 to 1. */
+  readonly fraction: number
+  readonly text: string
+}
+
+/** Told as a fit gets on; false asks it to stop. */
+export type OnFitProgress = (progress: FitProgress) => boolean
+
+/** Why a fit could not be made at all: one line, with what would be right. */
+export interface FitFault {
+  readonly code: 'no-runs' | 'no-usable-runs' | 'bad-setting' | 'cancelled'
+  readonly text: string
+}
