@@ -19,6 +19,7 @@ export class LiveFakeRig {
   readonly #startMs = performance.now()
   readonly #timer: NodeJS.Timeout
   #queue: ByteQueue | null = null
+  #heldUntilMs = 0
 
   constructor(hardware = new FakeHardware(), options: Partial<RigOptions> = {}) {
     this.hardware = hardware
@@ -36,8 +37,14 @@ export class LiveFakeRig {
   /** Rig time now, advanced to. */
   live(): void {
     this.rig.advance((performance.now() - this.#startMs) / 1000)
+    if (performance.now() < this.#heldUntilMs) return
     const bytes = this.rig.take(1e6)
     if (bytes.length > 0) this.#queue?.push(this.pass(bytes))
+  }
+
+  /** The line takes nothing for so long; the rig fills its own buffer. */
+  hold(ms: number): void {
+    this.#heldUntilMs = performance.now() + ms
   }
 
   /** Bytes that no rig sent. */
