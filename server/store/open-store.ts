@@ -7,6 +7,8 @@ import { benchStore } from './benches.ts'
 import { calibrationStore } from './calibrations.ts'
 import { chunkTable } from './chunks.ts'
 import { fitStore } from './fits.ts'
+import { gaugeTrialStore } from './gauge-trials.ts'
+import { handEntryStore } from './hand-entries.ts'
 import { limitStore } from './limits.ts'
 import { migrate } from './migrate.ts'
 import { MIGRATIONS } from './migrations/migrations.ts'
@@ -93,6 +95,8 @@ function assemble(db: Database, file: string, options: StoreOptions): Store {
     fits: translating(file, fitStore(context)),
     limits: translating(file, limitStore(context)),
     batches: translating(file, batchStore(context)),
+    handEntries: translating(file, handEntryStore(context)),
+    gaugeTrials: translating(file, gaugeTrialStore(context)),
     sequences: translating(file, sequenceStore(context)),
     backup: async (to, { force = false } = {}) => {
       try {

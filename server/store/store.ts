@@ -7,6 +7,8 @@ import type { Motor, MotorType } from '../../src/records/motor.ts'
 import type { Quantity } from '../../src/records/quantity.ts'
 import type { Recording } from '../../src/records/recording.ts'
 import type { TestRun } from '../../src/records/test-run.ts'
+import type { GaugeTrialStore } from './gauge-trials.ts'
+import type { HandEntryStore } from './hand-entries.ts'
 import type {
   Annotation,
   ColumnPiece,
@@ -39,6 +41,8 @@ export interface Store {
   readonly fits: FitStore
   readonly limits: LimitStore
   readonly batches: BatchStore
+  readonly handEntries: HandEntryStore
+  readonly gaugeTrials: GaugeTrialStore
   readonly sequences: SequenceStore
   /** Runs that this opening found left behind by a logger that died; now `interrupted`. */
   readonly interrupted: readonly number[]

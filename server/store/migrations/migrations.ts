@@ -1,4 +1,5 @@
 import { FIRST_STORE } from './001-first-store.ts'
+import { QUALITY } from './002-quality.ts'
 
 export interface Migration {
   /** The store's version after it. Consecutive from 1. */
@@ -7,4 +8,7 @@ export interface Migration {
 }
 
 /** Never edit one that has been released: add the next. */
-export const MIGRATIONS: readonly Migration[] = [{ version: 1, sql: FIRST_STORE }]
+export const MIGRATIONS: readonly Migration[] = [
+  { version: 1, sql: FIRST_STORE },
+  { version: 2, sql: QUALITY },
+]
