@@ -6,8 +6,8 @@ import type { RecordedRun, Recorder, RecorderOptions } from './recorder.ts'
 import { workerLine } from './worker-line.ts'
 
 export const DEFAULT_RECORDER_OPTIONS = {
-  /** Well under the 250 ms that a crash may cost, with room for a slow commit. */
-  commitMs: 100,
+  /** A fifth of the 250 ms that a crash may cost: the rest is for a slow disk on a busy machine. */
+  commitMs: 50,
   /** Two minutes of three channels at 10 000 samples a second. */
   queueLimitBytes: 8 * 1024 * 1024,
 } as const

@@ -131,6 +131,7 @@ export interface RunWriter {
   edge(edge: BridgeEdge): void
   note(note: RunNote): void
   rejected(line: RejectedLine): void
+  /** Before the block that shows the gap; a gap that nobody has accounted for counts as `link`. */
   lost(samples: number, where: LossPlace): void
   /** One transaction of everything since the last. Throws a `WorkFault` where the disk refuses. */
   commit(): void
