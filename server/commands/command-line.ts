@@ -13,6 +13,10 @@ import { addPracticeRigCommand } from './practice-rig.ts'
 import { addRunsCommand } from './runs.ts'
 import { addSequenceCommand } from './sequence.ts'
 import { addServeCommand } from './serve.ts'
+import { addLimitsCommand } from './limits.ts'
+import { addBatchCommand } from './batch.ts'
+import { addCompareCommand } from './compare.ts'
+import { addGaugeStudyCommand } from './gauge-study.ts'
 import { addTypesCommand } from './types.ts'
 import { addWithstandCommand } from './withstand.ts'
 
@@ -29,6 +33,10 @@ const COMMANDS = [
   addMotorsCommand,
   addRunsCommand,
   addBackupCommand,
+  addGaugeStudyCommand,
+  addCompareCommand,
+  addBatchCommand,
+  addLimitsCommand,
   addWithstandCommand,
 ]
 

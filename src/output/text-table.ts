@@ -21,7 +21,7 @@ export function textTable(
       .join('  ')
       .trimEnd()
   const rule = widths.map(w => '─'.repeat(w)).join('  ')
-  return [line(columns.map(c => c.title)), rule, ...rows.map(line)].join('\n') + '\n'
+  return `${[line(columns.map(c => c.title)), rule, ...rows.map(line)].join('\n')}\n`
 }
 
 /** Width on a terminal as far as it can be told without its font: code points, wide ones counted twice. */

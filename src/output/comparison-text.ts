@@ -1,0 +1,76 @@
+import { intervalText, quantityText, shareText } from '../base/quantity-text.ts'
+import type { BatchQuantity } from '../quality/batch-analysis.ts'
+import type { SpreadIndices } from '../quality/capability.ts'
+import type { SampleVerdict } from '../quality/verdict.ts'
+import { textTable } from './text-table.ts'
+
+interface Comparison {
+  readonly batch: string
+  readonly type: string
+  readonly counts: Readonly<Record<SampleVerdict['verdict'], number>>
+  readonly samples: readonly SampleVerdict[]
+  readonly quantities: readonly BatchQuantity[]
+  readonly warnings: readonly string[]
+}
+
+const VERDICT_WORDS: Readonly<Record<SampleVerdict['verdict'], string>> = {
+  pass: '✓ pass',
+  fail: '✗ FAIL',
+  undecided: '? undecided',
+}
+
+/** A judged batch for a terminal: the count, a line a sample, the spread of each quantity. */
+export function comparisonText(comparison: Comparison): string {
+  const { counts, samples, quantities, warnings } = comparison
+  const head = `${comparison.batch} against ${comparison.type}: ${counts.pass} pass, ${counts.fail} fail, ${counts.undecided} undecided`
+  const parts = [
+    head,
+    sampleTable(samples),
+    ...quantities.map(spreadText),
+    ...warnings.map(w => `warning: ${w}`),
+  ]
+  return `${parts.filter(part => part !== '').join('\n\n')}\n`
+}
+
+function sampleTable(samples: readonly SampleVerdict[]): string {
+  return textTable(
+    [
+      { title: 'motor', align: 'left' },
+      { title: 'serial number', align: 'left' },
+      { title: 'verdict', align: 'left' },
+      { title: 'what stands out', align: 'left' },
+    ],
+    samples.map(s => [s.motor, s.serialNumber, VERDICT_WORDS[s.verdict], wordsOf(s)]),
+  ).trimEnd()
+}
+
+function wordsOf(sample: SampleVerdict): string {
+  const open = sample.quantities
+    .filter(q => q.verdict !== 'pass' && q.remark !== '')
+    .map(q => `${q.label}: ${q.remark}`)
+  return [...sample.standsOut, ...open, ...sample.warnings].join('; ')
+}
+
+function spreadText(q: BatchQuantity): string {
+  const band = [q.band.lower, q.band.upper].map(end =>
+    end === null ? '' : quantityText(end, q.unit).text,
+  )
+  const lines = [
+    `${q.label}: ${q.values.length} values, mean ${quantityText(q.mean, q.unit).text}${q.sigma === null ? '' : `, standard deviation ${quantityText(q.sigma, q.unit).text}`}, limits ${band.join(' … ')}`,
+    q.performance ? indexLine('P', q.performance) : '',
+    q.capability ? indexLine('C', q.capability) : '',
+    q.tolerance
+      ? `  ${shareText(q.tolerance.coverage)} of the motors lie within ${intervalText(q.tolerance.lower, q.tolerance.upper, q.unit).text} (${shareText(q.tolerance.confidence)} confidence)`
+      : '',
+    q.outlier?.isOutlier ? `  outlier (Grubbs, 5 %): '${q.motors[q.outlier.index]}'` : '',
+    ...q.remarks.map(remark => `  ${remark}`),
+  ]
+  return lines.filter(line => line !== '').join('\n')
+}
+
+function indexLine(letter: 'P' | 'C', indices: SpreadIndices): string {
+  const show = (name: string, index: { value: number; lower95: number; upper95: number }) =>
+    `${name} ${index.value.toFixed(2)} (${index.lower95.toFixed(2)} … ${index.upper95.toFixed(2)})`
+  const both = indices.both ? `${show(`${letter}p`, indices.both)}, ` : ''
+  return `  ${both}${show(`${letter}pk`, indices.worst)}, 95 % intervals`
+}
