@@ -17,6 +17,8 @@ export interface ServeOptions extends HttpOptions {
   readonly store: Store
   readonly knownPort: string | null
   readonly openWay: BenchDeskOptions['openWay']
+  /** The built page; where it is left out, the one beside the program. */
+  readonly pageFolder?: string
   readonly now: () => number
   readonly say: (line: string) => void
 }
@@ -32,7 +34,7 @@ export interface ServedPage {
 const LARGEST_IMPORT_BYTES = 2 * 1024 ** 3
 
 /** Beside the program where it is built, in dist where it runs from source. */
-const pageFolder = () =>
+const builtPage = () =>
   fileURLToPath(
     new URL(import.meta.url.endsWith('.ts') ? '../../dist/web' : './web', import.meta.url),
   )
@@ -68,7 +70,7 @@ export async function servePage(options: ServeOptions): Promise<ServedPage> {
         imports,
         ask: desk.ask,
         cautions: CAUTIONS,
-        pageFolder: pageFolder(),
+        pageFolder: options.pageFolder ?? builtPage(),
         version: packageFacts.version,
         storeFile: store.file,
         now,

@@ -3,7 +3,7 @@ import type { BenchPage } from '../../src/contract/http-bench.ts'
 import { TEST_KINDS, type TestKind } from '../../src/records/test-kind.ts'
 import { call } from '../api.ts'
 import { KIND_WORDS, moment } from '../display.ts'
-import { tell } from '../state/live.ts'
+import { motorOnBench, tell } from '../state/live.ts'
 import { useLoad } from '../state/load.ts'
 import { Trouble } from './basics.tsx'
 import { CautionList } from './caution-list.tsx'
@@ -12,7 +12,10 @@ import { CautionList } from './caution-list.tsx'
 export function BeginCard(props: { page: BenchPage; motorId: number | null; mayDrive: boolean }) {
   const { page, mayDrive } = props
   const { data } = useLoad('motors', {})
-  const [chosen, setChosen] = useState<string>(props.motorId === null ? '' : String(props.motorId))
+  const [chosen, setChosen] = useState(() => {
+    const motor = props.motorId ?? motorOnBench.get()
+    return motor === null ? '' : String(motor)
+  })
   const [name, setName] = useState('')
   const [fault, setFault] = useState<string | null>(null)
   const isNew = chosen === '' || data?.motors.length === 0
@@ -23,7 +26,10 @@ export function BeginCard(props: { page: BenchPage; motorId: number | null; mayD
   const begin = async (work: (motor: number) => Promise<unknown>) => {
     setFault(null)
     try {
-      await work(await motor())
+      const id = await motor()
+      motorOnBench.set(id)
+      setChosen(String(id))
+      await work(id)
     } catch (error) {
       setFault((error as Error).message)
     }

@@ -21,6 +21,8 @@ export const told = createCell<
 /** The run that has just ended, for the views that list runs. */
 export const lastRun = createCell<{ readonly runId: number; readonly text: string } | null>(null)
 
+/** The motor that was tested last from this page: most likely it is still clamped. */
+export const motorOnBench = createCell<number | null>(null)
 /** What the guided sequence has said, the newest last. */
 export const diary = createCell<readonly { readonly id: number; readonly text: string }[]>([])
 

@@ -52,6 +52,7 @@ export async function visit(browser: Browser, options: VisitOptions = {}): Promi
     colorScheme: scheme,
     reducedMotion: 'reduce',
   })
+  context.setDefaultTimeout(8000)
   const page = await context.newPage()
   const faults: string[] = []
   const hosts = new Set<string>()
