@@ -1,4 +1,4 @@
-import { type KnownMotor, stallVolt } from './known-motor.ts'
+import { backEmfConstant, type KnownMotor, stallVolt } from './known-motor.ts'
 import {
   ceilingAmp,
   mostNoLoadAmp,
@@ -93,9 +93,9 @@ export function climb(
 
 /** The highest voltage for the free shaft under the voltage and speed limits. */
 export function highestFreeVolt({ known, limits }: PlanContext): number {
-  const { backEmfVsPerRad } = known
-  if (limits.speedRadPerSec === null || backEmfVsPerRad === null) return limits.voltageVolt
-  return Math.min(limits.voltageVolt, SPEED_SHARE * limits.speedRadPerSec * backEmfVsPerRad)
+  const k = known.turn && known.line && backEmfConstant(known.turn, known.line)
+  if (limits.speedRadPerSec === null || k === null) return limits.voltageVolt
+  return Math.min(limits.voltageVolt, SPEED_SHARE * limits.speedRadPerSec * k)
 }
 
 /** Free speed is planned this far below the speed limit; the drops in the motor make it lower still. */

@@ -19,20 +19,28 @@ export const SMALLEST_WINDING_J_PER_KELVIN = 0.2
 const COPPER_SHARE = 0.05
 const COPPER_J_PER_KG_KELVIN = 385
 
-/** A bound on the rise fades with the slowest motor's time constant, an estimate with a usual winding's. */
-const SLOWEST_COOLING_SEC = 1200
-const USUAL_COOLING_SEC = 60
+/**
+ * A winding gives its heat to iron and housing, whose heat capacity is several times its own; the
+ * slowest small motors take this long. What is left cools with the housing. Common practice, no source.
+ */
+const SLOWEST_WINDING_SEC = 180
+const SLOWEST_HOUSING_SEC = 1200
+const HOUSING_SHARE = 0.15
+/** For the estimate: a usual winding. */
+const USUAL_WINDING_SEC = 60
 
-/** No rise is taken to be known better than this, whatever the noise. */
-const FINEST_RISE_KELVIN = 0.1
+/** What else than warming may move a resistance within a pulse: brushes, a current still rising. */
+const OTHER_DRIFT_KELVIN = 0.05
 
 export interface WindingHeat {
-  /** Never above the winding's true heat capacity, as far as measured. */
-  readonly leastJPerKelvin: number
-  /** Best estimate, once a rise was significant. */
-  readonly likelyJPerKelvin: number | null
-  /** Energy still in the winding: at most, and probably. */
-  readonly mostJoule: number
+  /** Assumed before anything was measured. */
+  readonly assumedJPerKelvin: number
+  /** Σ E²/u² and Σ E ΔT/u² over all pulses seen: what they say of ΔT/E, in K/J. */
+  readonly evidence: { readonly squares: number; readonly products: number }
+  /** Energy still in the winding at most: the part that leaves with the winding's own time constant, */
+  readonly quickJoule: number
+  /** and what stays until the housing cools. */
+  readonly slowJoule: number
   readonly likelyJoule: number
   readonly atSec: number
 }
@@ -40,23 +48,41 @@ export interface WindingHeat {
 export function coldWinding(motorMassKg: number | null, nowSec: number): WindingHeat {
   const byMass = motorMassKg === null ? 0 : motorMassKg * COPPER_SHARE * COPPER_J_PER_KG_KELVIN
   return {
-    leastJPerKelvin: Math.max(SMALLEST_WINDING_J_PER_KELVIN, byMass),
-    likelyJPerKelvin: null,
-    mostJoule: 0,
+    assumedJPerKelvin: Math.max(SMALLEST_WINDING_J_PER_KELVIN, byMass),
+    evidence: { squares: 0, products: 0 },
+    quickJoule: 0,
+    slowJoule: 0,
     likelyJoule: 0,
     atSec: nowSec,
   }
 }
 
+/** Heat capacity that the winding surely has: the evidence less two standard uncertainties. */
+export function leastJPerKelvin({ assumedJPerKelvin, evidence }: WindingHeat): number {
+  if (evidence.squares === 0) return assumedJPerKelvin
+  const perJoule = Math.max(0, evidence.products / evidence.squares)
+  return Math.max(assumedJPerKelvin, 1 / (perJoule + 2 / Math.sqrt(evidence.squares)))
+}
+
+/** Best estimate, once the warming is significant; else null. */
+export function likelyJPerKelvin({ evidence }: WindingHeat): number | null {
+  const { squares, products } = evidence
+  return products > SIGNIFICANT * Math.sqrt(squares) && squares > 0 ? squares / products : null
+}
+
+const SIGNIFICANT = 4
+
 /** Mean rise over the start of the sequence: at most. */
 export function mostRiseKelvin(heat: WindingHeat): number {
-  return heat.mostJoule / heat.leastJPerKelvin
+  return (heat.quickJoule + heat.slowJoule) / leastJPerKelvin(heat)
 }
 
 /** Mean rise over the start of the sequence: probably. */
 export function likelyRiseKelvin(heat: WindingHeat): number {
-  return heat.likelyJoule / (heat.likelyJPerKelvin ?? 2 * heat.leastJPerKelvin)
+  return heat.likelyJoule / assumedLikely(heat)
 }
+
+const assumedLikely = (heat: WindingHeat) => likelyJPerKelvin(heat) ?? 2 * leastJPerKelvin(heat)
 
 /**
  * Rise of a copper winding from the ratio of its resistances:
@@ -69,7 +95,7 @@ export function riseKelvin(ratio: number, startCelsius: number): number {
 
 /** Mean rise that an energy can cause at most, no heat lost. */
 export function adiabaticRiseKelvin(energyJoule: number, heat: WindingHeat): number {
-  return energyJoule / heat.leastJPerKelvin
+  return energyJoule / leastJPerKelvin(heat)
 }
 
 /** A pulse in which the resistance was seen to drift: what it says of the heat capacity. */
@@ -81,20 +107,15 @@ export interface DriftSeen {
 }
 
 export function learnCapacity(heat: WindingHeat, seen: DriftSeen): WindingHeat {
-  const most = Math.max(seen.riseKelvin, 0) + 2 * seen.uncertaintyKelvin
-  const least = seen.energyJoule / Math.max(most, FINEST_RISE_KELVIN)
-  const significant =
-    seen.riseKelvin > 4 * seen.uncertaintyKelvin && seen.riseKelvin > FINEST_RISE_KELVIN
+  const variance = seen.uncertaintyKelvin ** 2 + OTHER_DRIFT_KELVIN ** 2
+  const { squares, products } = heat.evidence
   return {
     ...heat,
-    leastJPerKelvin: Math.max(heat.leastJPerKelvin, least),
-    likelyJPerKelvin: significant ? seen.energyJoule / seen.riseKelvin : heat.likelyJPerKelvin,
+    evidence: {
+      squares: squares + seen.energyJoule ** 2 / variance,
+      products: products + (seen.energyJoule * seen.riseKelvin) / variance,
+    },
   }
-}
-
-/** The least heat capacity is close to the likely one: stronger pulses would teach little more. */
-export function capacityIsKnown({ leastJPerKelvin, likelyJPerKelvin }: WindingHeat): boolean {
-  return likelyJPerKelvin !== null && leastJPerKelvin > 0.6 * likelyJPerKelvin
 }
 
 /** After an energy was put in. */
@@ -102,7 +123,8 @@ export function warm(heat: WindingHeat, energyJoule: number, nowSec: number): Wi
   const cooled = cool(heat, nowSec)
   return {
     ...cooled,
-    mostJoule: cooled.mostJoule + energyJoule,
+    quickJoule: cooled.quickJoule + (1 - HOUSING_SHARE) * energyJoule,
+    slowJoule: cooled.slowJoule + HOUSING_SHARE * energyJoule,
     likelyJoule: cooled.likelyJoule + energyJoule,
   }
 }
@@ -111,8 +133,9 @@ export function cool(heat: WindingHeat, nowSec: number): WindingHeat {
   const elapsed = Math.max(0, nowSec - heat.atSec)
   return {
     ...heat,
-    mostJoule: heat.mostJoule * Math.exp(-elapsed / SLOWEST_COOLING_SEC),
-    likelyJoule: heat.likelyJoule * Math.exp(-elapsed / USUAL_COOLING_SEC),
+    quickJoule: heat.quickJoule * Math.exp(-elapsed / SLOWEST_WINDING_SEC),
+    slowJoule: heat.slowJoule * Math.exp(-elapsed / SLOWEST_HOUSING_SEC),
+    likelyJoule: heat.likelyJoule * Math.exp(-elapsed / USUAL_WINDING_SEC),
     atSec: nowSec,
   }
 }
@@ -123,12 +146,14 @@ export function foundRise(
   meanKelvin: number,
   uncertaintyKelvin: number,
 ): WindingHeat {
-  const most = Math.max(0, meanKelvin) + 2 * uncertaintyKelvin
-  const likelyJPerKelvin = heat.likelyJPerKelvin ?? 2 * heat.leastJPerKelvin
+  const most = (Math.max(0, meanKelvin) + 2 * uncertaintyKelvin) * leastJPerKelvin(heat)
+  const reckoned = heat.quickJoule + heat.slowJoule
+  const share = reckoned > most ? most / reckoned : 1
   return {
     ...heat,
-    mostJoule: Math.min(heat.mostJoule, most * heat.leastJPerKelvin),
-    likelyJoule: Math.max(0, meanKelvin) * likelyJPerKelvin,
+    quickJoule: share * heat.quickJoule,
+    slowJoule: share * heat.slowJoule,
+    likelyJoule: Math.max(0, meanKelvin) * assumedLikely(heat),
   }
 }
 

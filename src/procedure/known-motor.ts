@@ -15,15 +15,20 @@ export interface KnownMotor {
   /** Time to 63 % of a step of current, of speed. */
   readonly electricalSec: number | null
   readonly mechanicalSec: number | null
-  readonly backEmfVsPerRad: number | null
   /** Lowest voltage that was seen to turn the free shaft. */
   readonly breakAwayVolt: number | null
   /** The current at which it did. */
   readonly breakAwayAmp: number | null
-  readonly noLoadAmp: number | null
-  /** Highest voltage of the steady turns from which k and the no-load current are known. */
-  readonly turnVolt: number
+  /** Magnitudes of the fastest steady turn. */
+  readonly turn: SteadyTurn | null
   readonly heat: WindingHeat
+}
+
+export interface SteadyTurn {
+  readonly setVolt: number
+  readonly volt: number
+  readonly amp: number
+  readonly radPerSec: number
 }
 
 export function unknownMotor(motorMassKg: number | null, nowSec: number): KnownMotor {
@@ -32,11 +37,9 @@ export function unknownMotor(motorMassKg: number | null, nowSec: number): KnownM
     line: null,
     electricalSec: null,
     mechanicalSec: null,
-    backEmfVsPerRad: null,
     breakAwayVolt: null,
     breakAwayAmp: null,
-    noLoadAmp: null,
-    turnVolt: 0,
+    turn: null,
     heat: coldWinding(motorMassKg, nowSec),
   }
 }
@@ -72,4 +75,13 @@ export function mostStepAmp(
   if (backEmfVolt === 0) return mostStallAmp(known, setVolt)
   const { line } = known
   return line && edgeCurrentAmp(setVolt, backEmfVolt, LEAST_RESISTANCE_SHARE * line.resistanceOhm)
+}
+
+/**
+ * k = (v − R i − V_b)/ω of a steady turn; null where the drops leave nothing, as in a turn too slow
+ * to tell.
+ */
+export function backEmfConstant(turn: SteadyTurn, line: StallLine): number | null {
+  const k = (turn.volt - line.resistanceOhm * turn.amp - line.brushVolt) / turn.radPerSec
+  return k > 0 ? k : null
 }

@@ -1,5 +1,5 @@
 import { cool, type DriftSeen, learnCapacity, riseKelvin, warm, type WindingHeat } from './heat.ts'
-import type { KnownMotor } from './known-motor.ts'
+import type { KnownMotor, SteadyTurn } from './known-motor.ts'
 import { type StallLine, type StallPoint, stallLine } from './stall-line.ts'
 import type { TestPlan } from './test-plan.ts'
 import type { StepSummary, TestSummary } from './test-summary.ts'
@@ -29,7 +29,7 @@ export function learn(
     line,
     electricalSec: plan.shaft === 'locked' ? learnElectrical(known, still) : known.electricalSec,
     mechanicalSec: learnMechanical(known, moved),
-    ...learnTurning(known, plan, line, moved),
+    turn: learnTurn(known, plan, moved),
     breakAwayVolt: brokeLower ? Math.abs(breakAway.setVolt) : known.breakAwayVolt,
     breakAwayAmp: brokeLower ? breakAway.peakAmp : known.breakAwayAmp,
     heat: learnHeat(known, plan, summary, still, line, nowSec),
@@ -90,34 +90,25 @@ function learnMechanical(known: KnownMotor, moved: readonly StepSummary[]): numb
 /** Three time constants and more of a step are over at its end. */
 const STEADY_SHARE = 0.33
 
-/** From the fastest steady turn; slower ones than before do not replace it. */
-function learnTurning(
+/** The fastest steady turn; slower ones than before do not replace it. */
+function learnTurn(
   known: KnownMotor,
   plan: TestPlan,
-  line: StallLine | null,
   moved: readonly StepSummary[],
-): Pick<KnownMotor, 'backEmfVsPerRad' | 'noLoadAmp' | 'turnVolt'> {
-  const { backEmfVsPerRad, noLoadAmp, turnVolt } = known
-  const fastest = plan.kind === 'free-run' ? moved.at(-1) : undefined
-  if (!fastest?.amp || Math.abs(fastest.setVolt) < 0.99 * turnVolt) {
-    return { backEmfVsPerRad, noLoadAmp, turnVolt }
-  }
-  return {
-    backEmfVsPerRad: (line && backEmfConstant(fastest, line)) ?? backEmfVsPerRad,
-    noLoadAmp: Math.abs(fastest.amp.value),
-    turnVolt: Math.abs(fastest.setVolt),
-  }
+): SteadyTurn | null {
+  const fastest = plan.kind === 'free-run' ? steadyTurn(moved.at(-1)) : null
+  if (!fastest || (known.turn && fastest.setVolt < 0.99 * known.turn.setVolt)) return known.turn
+  return fastest
 }
 
-/**
- * k = (v − R i − V_b)/ω
- * Null where the step was not turning, or not measured.
- */
-export function backEmfConstant(step: StepSummary, line: StallLine): number | null {
-  if (!step.volt || !step.amp || !step.radPerSec || step.radPerSec.value === 0) return null
-  const lost = line.resistanceOhm * Math.abs(step.amp.value) + line.brushVolt
-  const k = (Math.abs(step.volt.value) - lost) / Math.abs(step.radPerSec.value)
-  return k > 0 ? k : null
+export function steadyTurn(step: StepSummary | undefined): SteadyTurn | null {
+  if (!step?.volt || !step.amp || !step.radPerSec || step.radPerSec.value === 0) return null
+  return {
+    setVolt: Math.abs(step.setVolt),
+    volt: Math.abs(step.volt.value),
+    amp: Math.abs(step.amp.value),
+    radPerSec: Math.abs(step.radPerSec.value),
+  }
 }
 
 function learnHeat(

@@ -40,10 +40,8 @@ export function planCoastDown(
  * Viscous friction makes the last part longer, hence the margin.
  */
 function coastSec({ known }: PlanContext, volt: number, longestSec: number): number {
-  const line = known.line
-  if (!line || known.mechanicalSec === null || known.noLoadAmp === null || !(known.noLoadAmp > 0)) {
-    return longestSec
-  }
-  const dry = ((volt / line.resistanceOhm) * known.mechanicalSec) / known.noLoadAmp
+  const { line, mechanicalSec, turn } = known
+  if (!line || mechanicalSec === null || !turn || !(turn.amp > 0)) return longestSec
+  const dry = ((volt / line.resistanceOhm) * mechanicalSec) / turn.amp
   return Math.min(longestSec, Math.max(SHORTEST_COAST_SEC, MARGIN * dry))
 }

@@ -9,26 +9,45 @@ import {
 } from './plan-parts.ts'
 import { startFaultText, TURNING_LEAD_IN_SEC, TURNING_RATE_HZ } from './plan-spin.ts'
 
-const LEVEL_COUNT = 5
+const LEVEL_COUNTS = [5, 3] as const
+const HIGHEST_SHARES = [1, 0.75, 0.5] as const
+/** Of the rise still allowed: other tests come after. */
+const HEAT_SHARE = 0.5
 const LOWEST_SHARE = 0.2
 const OVER_BREAK_AWAY = 1.5
 const HOLD_SEC = 0.35
 
-/** Steps of voltage upwards in one direction, each held until the speed is steady. */
+/**
+ * Steps of voltage upwards in one direction, each held until the speed is steady; fewer and lower
+ * ones where the winding may not stand them all.
+ */
 export function planFreeRun(context: PlanContext, direction: 1 | -1): Planned {
-  const { breakAwayVolt, backEmfVsPerRad } = context.known
-  if (breakAwayVolt === null || backEmfVsPerRad === null) {
-    return planFault('not-known', 'the first slow turn comes first')
-  }
+  const { breakAwayVolt } = context.known
+  if (breakAwayVolt === null) return planFault('not-known', 'the first slow turn comes first')
   const highest = highestFreeVolt(context)
-  const lowest = Math.min(
-    highest,
-    Math.max(LOWEST_SHARE * highest, OVER_BREAK_AWAY * breakAwayVolt),
-  )
-  const levels = Array.from({ length: LEVEL_COUNT }, (_, i) => ({
-    volt: lowest + ((highest - lowest) * i) / (LEVEL_COUNT - 1),
+  const lowest = Math.min(highest, OVER_BREAK_AWAY * breakAwayVolt)
+  let plan = planFault('limit', startFaultText(context))
+  for (const share of HIGHEST_SHARES) {
+    for (const count of LEVEL_COUNTS) {
+      plan = planLevels(context, direction, lowest, Math.max(share * highest, lowest), count)
+      if (plan.ok) return plan
+    }
+  }
+  return plan
+}
+
+function planLevels(
+  context: PlanContext,
+  direction: 1 | -1,
+  leastVolt: number,
+  highestVolt: number,
+  count: number,
+): Planned {
+  const lowestVolt = Math.max(leastVolt, LOWEST_SHARE * highestVolt)
+  const levels = Array.from({ length: count }, (_, i) => ({
+    volt: lowestVolt + ((highestVolt - lowestVolt) * i) / (count - 1),
     holdSec: HOLD_SEC,
-    purpose: i === 0 ? 'gentle start: the shaft must turn' : `level ${i + 1} of ${LEVEL_COUNT}`,
+    purpose: i === 0 ? 'gentle start: the shaft must turn' : `level ${i + 1} of ${count}`,
   }))
   const steps = climb(context, direction, levels)
   if (!steps) return planFault('limit', startFaultText(context))
@@ -37,5 +56,6 @@ export function planFreeRun(context: PlanContext, direction: 1 | -1): Planned {
     shaft: 'free',
     rateHz: chooseRateHz(context.rig.ratesHz, TURNING_RATE_HZ),
     steps: [coastStep(context, TURNING_LEAD_IN_SEC, 'rest: offsets'), ...steps],
+    heatShare: HEAT_SHARE,
   })
 }

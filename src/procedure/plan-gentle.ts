@@ -1,5 +1,5 @@
-import { allowedMeanRise } from './heat.ts'
-import { type KnownMotor, mostStallAmp } from './known-motor.ts'
+import { allowedMeanRise, leastJPerKelvin } from './heat.ts'
+import type { KnownMotor } from './known-motor.ts'
 import {
   ceilingAmp,
   chooseRateHz,
@@ -65,7 +65,7 @@ export function planSmallCurrent(context: PlanContext, setVolt: number): Planned
 /** As much energy as one exploring pulse may put into the winding. */
 function pulseEnergyJoule({ known, limits }: PlanContext): number {
   const allowed = PULSE_RISE_SHARE * allowedMeanRise(known.heat, limits.riseKelvin)
-  return Math.min(PULSE_RISE_KELVIN, allowed) * known.heat.leastJPerKelvin
+  return Math.min(PULSE_RISE_KELVIN, allowed) * leastJPerKelvin(known.heat)
 }
 
 function explore(
@@ -82,11 +82,15 @@ function explore(
   let volt = wantedVolt
   while (volt > 0.01 * wantedVolt && power(volt) * shortest > energy) volt *= 0.97
   if (!(power(volt) > 0)) return planFault('not-known', 'no current flows at a harmless voltage')
+  const sec = Math.min(longest, energy / power(volt))
   return closePlan(context, {
     ...draftOf(context, shaft),
     steps: [
       coastStep(context, LEAD_IN_SEC, 'rest'),
-      stallStep(context, volt, Math.min(longest, energy / power(volt)), 'gentle pulse'),
+      {
+        ...stallStep(context, volt, sec, 'gentle pulse'),
+        heatJoule: power(volt) * sec,
+      },
       coastStep(context, REST_SEC, 'rest'),
     ],
   })
@@ -96,12 +100,15 @@ function shortestPulseSec({ electricalSec }: KnownMotor): number {
   return Math.max(SHORTEST_SEC, RISEN_TIME_CONSTANTS * (electricalSec ?? 0))
 }
 
+/** How much more current than the line promises is reckoned with for the heat. */
+const MORE_WHEN_STRAIGHT = 1.1
 /** Below the knee of the brush drop the line promises too little. */
-const BENT_MORE = 1.5
+const MORE_WHEN_BENT = 1.3
 
-function reckonedAmp({ known, limits }: PlanContext, line: StallLine, volt: number): number {
-  const expected = mostStallAmp(known, volt) ?? 0
-  return Math.min(limits.currentAmp, line.settled ? expected : BENT_MORE * expected)
+function reckonedAmp({ limits }: PlanContext, line: StallLine, volt: number): number {
+  const promised = Math.max(0, volt - line.brushVolt) / line.resistanceOhm
+  const more = line.settled ? MORE_WHEN_STRAIGHT : MORE_WHEN_BENT
+  return Math.min(limits.currentAmp, more * promised)
 }
 
 /**

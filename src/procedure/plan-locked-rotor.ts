@@ -1,4 +1,4 @@
-import { allowedMeanRise } from './heat.ts'
+import { allowedMeanRise, leastJPerKelvin } from './heat.ts'
 import type { KnownMotor } from './known-motor.ts'
 import type { EffectiveLimits } from './limits.ts'
 import { PULSE_RATE_HZ } from './plan-gentle.ts'
@@ -51,7 +51,7 @@ export function planLockedRotor(context: PlanContext, heatShare: number): Planne
     return planFault('limit', `${limits.voltageLimitedBy} drives no current through the brushes`)
   }
   const largest = thermalAmp(context, line, Math.min(goal, plannableAmp(line)), heatShare)
-  const cool = { ...known, heat: { ...known.heat, mostJoule: 0 } }
+  const cool = { ...known, heat: { ...known.heat, quickJoule: 0, slowJoule: 0 } }
   const largestWhenCool = thermalAmp({ ...context, known: cool }, line, goal, COOL_HEAT_SHARE)
   if (
     heatShare <= 0 ||
@@ -77,7 +77,7 @@ export function thermalAmp(
 ): number {
   const { known, limits } = context
   const allowed =
-    heatShare * allowedMeanRise(known.heat, limits.riseKelvin) * known.heat.leastJPerKelvin
+    heatShare * allowedMeanRise(known.heat, limits.riseKelvin) * leastJPerKelvin(known.heat)
   const heatOf = (amp: number) =>
     lockedSteps(context, line, amp).reduce((sum, step) => sum + step.heatJoule, 0)
   if (heatOf(goalAmp) <= allowed) return goalAmp

@@ -113,9 +113,9 @@ export function turningStep(
 }
 
 export function mostNoLoadAmp(known: KnownMotor, setVolt: number): number {
-  if (known.noLoadAmp !== null) {
-    const asFast = Math.abs(setVolt) <= 1.05 * known.turnVolt
-    return (asFast ? SAME_SPEED_GROWTH : HIGHER_SPEED_GROWTH) * known.noLoadAmp
+  if (known.turn) {
+    const asFast = Math.abs(setVolt) <= 1.05 * known.turn.setVolt
+    return (asFast ? SAME_SPEED_GROWTH : HIGHER_SPEED_GROWTH) * known.turn.amp
   }
   const share = UNKNOWN_NO_LOAD_SHARE * (mostStallAmp(known, setVolt) ?? 0)
   return Math.max(share, known.breakAwayAmp ?? 0)

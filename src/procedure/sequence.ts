@@ -2,7 +2,7 @@ import type { FixtureLoad } from '../records/test-run.ts'
 import { checkAnswer } from './answers.ts'
 import { applyAnswer } from './answer-effects.ts'
 import { applyCoolCheck, COOL_CHECK_TAG, coolDownNeed } from './cool-down.ts'
-import { mostRiseKelvin } from './heat.ts'
+import { leastJPerKelvin, mostRiseKelvin } from './heat.ts'
 import { unknownMotor } from './known-motor.ts'
 import { learn } from './learn.ts'
 import type { Need } from './need.ts'
@@ -175,7 +175,7 @@ function onTestFinished(state: SequenceState, test: FinishedTest, nowSec: number
     atSec: nowSec,
     summary: test.summary,
     startRiseKelvin,
-    leastJPerKelvin: warmed.known.heat.leastJPerKelvin,
+    leastJPerKelvin: leastJPerKelvin(warmed.known.heat),
   }
   const hints = wiringHints(plan, test.summary)
   const reversed = hints.find(hint => hint.code !== 'switching-alias')

@@ -10,8 +10,8 @@ import type { Reading, StepSummary, TestSummary } from './test-summary.ts'
 /** The settled part of a step: its last share. */
 const SETTLED_SHARE = 0.35
 /** Early and late windows for the drift of v/i: each this share, the early one once the current has risen. */
-const DRIFT_WINDOW = 0.25
-const EARLY_FROM = 0.35
+const DRIFT_WINDOW = 0.3
+const EARLY_FROM = 0.1
 /** exp(−10): what is left of the rise is far below the warming looked for. */
 const RISEN_TIME_CONSTANTS = 10
 const OUTLIER_SIGMA = 6

@@ -20,6 +20,7 @@ export interface WindingWatch {
 interface Sums {
   count: number
   volt: number
+  voltSquares: number
   amp: number
   ampSquares: number
 }
@@ -29,8 +30,9 @@ const WINDOW_SEC = 0.02
 /** A rise must exceed its own noise by this many standard uncertainties. */
 const SIGNIFICANT = 5
 const FEWEST_SAMPLES = 8
+const OHMIC_OVER_DROP = 2
 
-const noSums = (): Sums => ({ count: 0, volt: 0, amp: 0, ampSquares: 0 })
+const noSums = (): Sums => ({ count: 0, volt: 0, voltSquares: 0, amp: 0, ampSquares: 0 })
 
 export function newWindingWatch(): WindingWatch {
   return {
@@ -73,10 +75,12 @@ export function windingSample(
 
 function judge(watch: WindingWatch, guard: PlanGuard): void {
   const { early, late } = watch
-  if (early.count >= FEWEST_SAMPLES) {
+  // Near the brush drop a little voltage is left for the resistance, and little heat is made.
+  const isOhmic = Math.abs(late.volt / late.count) > OHMIC_OVER_DROP * guard.brushVolt
+  if (early.count >= FEWEST_SAMPLES && isOhmic) {
     const earlyOhm = ohms(early, guard.brushVolt)
     const ratio = ohms(late, guard.brushVolt) / earlyOhm
-    const uncertainty = Math.hypot(scatter(early), scatter(late))
+    const uncertainty = Math.hypot(scatter(early, guard.brushVolt), scatter(late, guard.brushVolt))
     const rise = riseKelvin(ratio - SIGNIFICANT * uncertainty, guard.startCelsius)
     if (Number.isFinite(rise)) watch.pulseKelvin = Math.max(0, rise)
   }
@@ -88,16 +92,23 @@ function ohms(sums: Sums, brushVolt: number): number {
   return (Math.abs(sums.volt / sums.count) - brushVolt) / Math.abs(amp)
 }
 
-/** Relative standard uncertainty of the mean current. */
-function scatter(sums: Sums): number {
-  const mean = sums.amp / sums.count
-  const variance = Math.max(0, sums.ampSquares / sums.count - mean * mean)
-  return Math.sqrt(variance / sums.count) / Math.abs(mean)
+/** Relative standard uncertainty of the resistance from the scatter of voltage and current. */
+function scatter(sums: Sums, brushVolt: number): number {
+  const volt = deviationOfMean(sums.count, sums.volt, sums.voltSquares)
+  const amp = deviationOfMean(sums.count, sums.amp, sums.ampSquares)
+  const ohmicVolt = Math.abs(sums.volt / sums.count) - brushVolt
+  return Math.hypot(volt / ohmicVolt, (amp * sums.count) / sums.amp)
+}
+
+function deviationOfMean(count: number, sum: number, squares: number): number {
+  const mean = sum / count
+  return Math.sqrt(Math.max(0, squares / count - mean * mean) / count)
 }
 
 function add(sums: Sums, volt: number, amp: number): void {
   sums.count++
   sums.volt += volt
+  sums.voltSquares += volt * volt
   sums.amp += amp
   sums.ampSquares += amp * amp
 }
@@ -105,6 +116,7 @@ function add(sums: Sums, volt: number, amp: number): void {
 function clear(sums: Sums): void {
   sums.count = 0
   sums.volt = 0
+  sums.voltSquares = 0
   sums.amp = 0
   sums.ampSquares = 0
 }

@@ -28,6 +28,7 @@ export interface StandInBench {
   readonly motor: StandInMotor
   readonly rig: RigFacts
   readonly noise: () => number
+  readonly noiseVolt: number
   windingRise: number
   shaft: { locked: boolean; angleRad: number }
   peakAmp: number
@@ -72,6 +73,11 @@ export function randomMotor(uniform: Uniform, powerWatt: number, volt: number): 
   }
 }
 
+/** A rig whose sensors suit the motor: noise of a ten-thousandth of twice the stall current. */
+export function suitedRig(motor: StandInMotor, supplyVolt: number): RigFacts {
+  return standInRig({ supplyVolt, noiseAmp: (2e-4 * supplyVolt) / motor.resistanceOhm })
+}
+
 export function standInRig(changes: Partial<RigFacts> = {}): RigFacts {
   return {
     model: 'stand-in',
@@ -103,6 +109,7 @@ export function standInBench(motor: StandInMotor, rig: RigFacts, seed: number): 
     motor,
     rig,
     noise: seededNormal(seededUniform(seed)),
+    noiseVolt: 1e-4 * (rig.supplyVolt ?? 24),
     windingRise: 0,
     shaft: { locked: false, angleRad: 0 },
     peakAmp: 0,
@@ -176,8 +183,8 @@ export function driveStandIn(bench: StandInBench, plan: TestPlan): StandInRun {
     }
     const terminal = state === 'drive' ? setVolt * STEP_VOLT_SHARE : motor.constant * omega
     timeSec![i] = (i + 1) / plan.rateHz
-    voltage![i] = bench.signs.volt * (terminal + 0.004 * bench.noise())
-    current![i] = bench.signs.amp * (amp + (rig.noiseAmp ?? 0) * bench.noise()) + 0.002
+    voltage![i] = bench.signs.volt * (terminal + bench.noiseVolt * bench.noise())
+    current![i] = bench.signs.amp * (amp + (rig.noiseAmp ?? 0) * bench.noise()) + 0.5 * (rig.noiseAmp ?? 0)
     speed![i] = bench.signs.speed * (omega + (rig.noiseRadPerSec ?? 0) * bench.noise())
     bridge[i] = BRIDGE[state]
   }

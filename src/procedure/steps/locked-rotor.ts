@@ -1,5 +1,5 @@
 import { contextOf } from '../bench-answers.ts'
-import { allowedMeanRise, capacityIsKnown, HOTTEST_OVER_MEAN } from '../heat.ts'
+import { allowedMeanRise, HOTTEST_OVER_MEAN, likelyJPerKelvin } from '../heat.ts'
 import { ask, done, type Need, type StepLogic } from '../need.ts'
 import { planGentle } from '../plan-gentle.ts'
 import { lockedGoalAmp, planLockedRotor, thermalAmp } from '../plan-locked-rotor.ts'
@@ -88,7 +88,7 @@ function exploring(state: SequenceState): Need | null {
   const probes = testsOf(state, 'locked-rotor', EXPLORE_TAG)
   const used =
     1 - allowedMeanRise(known.heat, limits.riseKelvin) / (limits.riseKelvin / HOTTEST_OVER_MEAN)
-  const vain = learnsNoMore(probes) || capacityIsKnown(known.heat)
+  const vain = learnsNoMore(probes) || likelyJPerKelvin(known.heat) !== null
   if (probes.length >= MOST_PROBES || used > (vain ? EXPLORING_HEAT : LOCKED_HEAT)) return null
   const line = known.line
   const goal = lockedGoalAmp(known, limits)

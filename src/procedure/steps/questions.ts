@@ -19,12 +19,13 @@ const question = (
   suggested: AnswerValue,
 ): Question => ({ id, step: 'questions', text, detail, form, suggested, handsNear: false })
 
-const USUAL_AMBIENT_CELSIUS = 20
+/** Air of a simulated bench that does not measure it. */
+const SIMULATED_AMBIENT_CELSIUS = 23
 
 /** In the order in which they are asked. */
 export function benchQuestions({ rig }: SequenceState): Question[] {
   const { driveVolt, currentAmp } = rig.limits
-  const ambient = rig.ambientCelsius ?? (rig.simulated ? USUAL_AMBIENT_CELSIUS : null)
+  const ambient = rig.ambientCelsius ?? (rig.simulated ? SIMULATED_AMBIENT_CELSIUS : null)
   return [
     question(
       'ambient',

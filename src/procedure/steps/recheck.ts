@@ -1,5 +1,6 @@
 import { contextOf } from '../bench-answers.ts'
-import { backEmfConstant } from '../learn.ts'
+import { backEmfConstant } from '../known-motor.ts'
+import { steadyTurn } from '../learn.ts'
 import { done, type Need, type StepLogic } from '../need.ts'
 import { planSpin } from '../plan-spin.ts'
 import { lastTest, type SequenceState, type StepTest } from '../sequence-state.ts'
@@ -50,15 +51,18 @@ function compare(state: SequenceState, before: StepTest, after: StepTest): Need 
 }
 
 /** Both turns are read with the same resistance and brush drop, whose errors then cancel. */
-function constantOf(state: SequenceState, test: StepTest): { k: number; relative: number } | null {
-  const line = state.known.line
+function constantOf(
+  { known }: SequenceState,
+  test: StepTest,
+): { k: number; relative: number } | null {
+  const { line } = known
   const step = test.summary.steps.at(-1)
-  if (!line || !step) return null
-  const k = backEmfConstant(step, line)
-  if (k === null || !step.volt || !step.amp || !step.radPerSec) return null
-  const emfVolt = k * Math.abs(step.radPerSec.value)
+  const turn = steadyTurn(step)
+  const k = line && turn && backEmfConstant(turn, line)
+  if (!step?.volt || !step.amp || !step.radPerSec || !line || !turn || !k) return null
+  const emfVolt = k * turn.radPerSec
   const relative = Math.hypot(
-    step.radPerSec.uncertainty / step.radPerSec.value,
+    step.radPerSec.uncertainty / turn.radPerSec,
     step.volt.uncertainty / emfVolt,
     (line.resistanceOhm * step.amp.uncertainty) / emfVolt,
   )
