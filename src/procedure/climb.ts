@@ -9,7 +9,7 @@ import {
 import { LEAST_RESISTANCE_SHARE, type StallLine } from './stall-line.ts'
 
 /** Of a settled speed, this much of the expected back-EMF is counted on. */
-const COUNTED_ON = 0.95
+const COUNTED_ON = 0.98
 const SETTLE_TIME_CONSTANTS = 5
 const UNKNOWN_MECHANICAL_SEC = 0.1
 const SHORTEST_SETTLE_SEC = 0.15

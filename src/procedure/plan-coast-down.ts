@@ -5,7 +5,9 @@ import {
   coastStep,
   type PlanContext,
   type Planned,
+  firstThatFits,
   planFault,
+  VOLTAGE_SHARES,
 } from './plan-parts.ts'
 import { startFaultText, TURNING_LEAD_IN_SEC, TURNING_RATE_HZ } from './plan-spin.ts'
 
@@ -19,18 +21,21 @@ export function planCoastDown(
   direction: 1 | -1,
   longestSec: number,
 ): Planned {
-  const volt = highestFreeVolt(context)
-  const steps = climb(context, direction, [{ volt, holdSec: HOLD_SEC, purpose: 'up to speed' }])
-  if (!steps) return planFault('limit', startFaultText(context))
-  return closePlan(context, {
-    kind: 'coast-down',
-    shaft: 'free',
-    rateHz: chooseRateHz(context.rig.ratesHz, TURNING_RATE_HZ),
-    steps: [
-      coastStep(context, TURNING_LEAD_IN_SEC, 'rest: offsets'),
-      ...steps,
-      coastStep(context, coastSec(context, volt, longestSec), 'terminals open: coasting down'),
-    ],
+  return firstThatFits(VOLTAGE_SHARES, share => {
+    const volt = share * highestFreeVolt(context)
+    const steps = climb(context, direction, [{ volt, holdSec: HOLD_SEC, purpose: 'up to speed' }])
+    if (!steps) return planFault('limit', startFaultText(context))
+    const sec = coastSec(context, volt, longestSec)
+    return closePlan(context, {
+      kind: 'coast-down',
+      shaft: 'free',
+      rateHz: chooseRateHz(context.rig.ratesHz, TURNING_RATE_HZ),
+      steps: [
+        coastStep(context, TURNING_LEAD_IN_SEC, 'rest: offsets'),
+        ...steps,
+        coastStep(context, sec, 'terminals open: coasting down'),
+      ],
+    })
   })
 }
 

@@ -5,12 +5,13 @@ import {
   coastStep,
   type PlanContext,
   type Planned,
+  firstThatFits,
   planFault,
+  VOLTAGE_SHARES,
 } from './plan-parts.ts'
 import { startFaultText, TURNING_LEAD_IN_SEC, TURNING_RATE_HZ } from './plan-spin.ts'
 
 const LEVEL_COUNTS = [5, 3] as const
-const HIGHEST_SHARES = [1, 0.75, 0.5] as const
 /** Of the rise still allowed: other tests come after. */
 const HEAT_SHARE = 0.5
 const LOWEST_SHARE = 0.2
@@ -26,14 +27,10 @@ export function planFreeRun(context: PlanContext, direction: 1 | -1): Planned {
   if (breakAwayVolt === null) return planFault('not-known', 'the first slow turn comes first')
   const highest = highestFreeVolt(context)
   const lowest = Math.min(highest, OVER_BREAK_AWAY * breakAwayVolt)
-  let plan = planFault('limit', startFaultText(context))
-  for (const share of HIGHEST_SHARES) {
-    for (const count of LEVEL_COUNTS) {
-      plan = planLevels(context, direction, lowest, Math.max(share * highest, lowest), count)
-      if (plan.ok) return plan
-    }
-  }
-  return plan
+  const wishes = VOLTAGE_SHARES.flatMap(share => LEVEL_COUNTS.map(count => ({ share, count })))
+  return firstThatFits(wishes, ({ share, count }) =>
+    planLevels(context, direction, lowest, Math.max(share * highest, lowest), count),
+  )
 }
 
 function planLevels(

@@ -30,6 +30,19 @@ export type Planned = Result<TestPlan, PlanFault>
 
 export const planFault = (code: PlanFault['code'], text: string): Planned => failure({ code, text })
 
+/** The plan for the first of several wishes that keeps the limits; else why the last does not. */
+export function firstThatFits<W>(wishes: readonly W[], plan: (wish: W) => Planned): Planned {
+  let planned: Planned = planFault('limit', 'nothing to plan')
+  for (const wish of wishes) {
+    planned = plan(wish)
+    if (planned.ok) return planned
+  }
+  return planned
+}
+
+/** Shares of the highest voltage to try, where limits may forbid the whole. */
+export const VOLTAGE_SHARES = [1, 0.75, 0.5] as const
+
 /** Plans stay this far below the current at which the rig trips. */
 const CEILING_SHARE = 0.9
 

@@ -5,8 +5,10 @@ import {
   coastStep,
   type PlanContext,
   type Planned,
+  firstThatFits,
   planFault,
   turningStep,
+  VOLTAGE_SHARES,
 } from './plan-parts.ts'
 import { startFaultText, TURNING_LEAD_IN_SEC, TURNING_RATE_HZ } from './plan-spin.ts'
 
@@ -19,16 +21,19 @@ export function planRunUp(context: PlanContext, direction: 1 | -1): Planned {
   if (fromStandstill === null || known.breakAwayVolt === null) {
     return planFault('not-known', 'the first slow turn comes first')
   }
-  const volt = Math.min(highestFreeVolt(context), fromStandstill)
-  if (volt < known.breakAwayVolt) return planFault('limit', startFaultText(context))
+  const highest = Math.min(highestFreeVolt(context), fromStandstill)
+  if (highest < known.breakAwayVolt) return planFault('limit', startFaultText(context))
   const durationSec = settleSec(known) + HOLD_SEC
-  return closePlan(context, {
-    kind: 'run-up',
-    shaft: 'free',
-    rateHz: chooseRateHz(rig.ratesHz, TURNING_RATE_HZ),
-    steps: [
-      coastStep(context, TURNING_LEAD_IN_SEC, 'rest: offsets'),
-      turningStep(context, direction * volt, durationSec, 0, 'step from standstill'),
-    ],
+  return firstThatFits(VOLTAGE_SHARES, share => {
+    const volt = Math.max(share * highest, known.breakAwayVolt!)
+    return closePlan(context, {
+      kind: 'run-up',
+      shaft: 'free',
+      rateHz: chooseRateHz(rig.ratesHz, TURNING_RATE_HZ),
+      steps: [
+        coastStep(context, TURNING_LEAD_IN_SEC, 'rest: offsets'),
+        turningStep(context, direction * volt, durationSec, 0, 'step from standstill'),
+      ],
+    })
   })
 }

@@ -25,7 +25,7 @@ import { STEPS } from './steps/all-steps.ts'
 import { CAUTIONS_QUESTION } from './steps/cautions.ts'
 import { measuredRuns } from './steps/identify.ts'
 import type { FinishedTest } from './test-summary.ts'
-import { wiringHints } from './wiring-hints.ts'
+import { muteChannel, wiringHints } from './wiring-hints.ts'
 
 /** What the sequence is after an event, and what its caller is to do. */
 export interface Transition {
@@ -177,6 +177,8 @@ function onTestFinished(state: SequenceState, test: FinishedTest, nowSec: number
     startRiseKelvin,
     leastJPerKelvin: leastJPerKelvin(warmed.known.heat),
   }
+  const mute = muteChannel(plan, test.summary)
+  if (mute) return pause(warmed, `${mute} gives no readings: check its probe, then resume`)
   const hints = wiringHints(plan, test.summary)
   const reversed = hints.find(hint => hint.code !== 'switching-alias')
   if (reversed) return pause(warmed, `${reversed.text}; then resume`)

@@ -62,3 +62,14 @@ function agreement(
   if (against === withIt) return 0
   return against > withIt ? -1 : 1
 }
+
+/** A channel that nothing can be planned without and that shows no number; null where all read. */
+export function muteChannel(plan: TestPlan, summary: TestSummary): string | null {
+  const driven = summary.steps.filter(step => Math.abs(step.setVolt) > 0)
+  if (driven.length === 0) {
+    const drives = plan.steps.some(step => step.bridge === 'drive')
+    return drives ? 'the record of the bridge' : null
+  }
+  if (driven.every(step => step.volt === null)) return 'the voltage channel'
+  return driven.every(step => step.amp === null) ? 'the current channel' : null
+}

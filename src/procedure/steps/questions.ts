@@ -95,6 +95,10 @@ export const questionsStep: StepLogic = {
   rigDoes: 'Nothing: the rig is disarmed.',
   mayBeSkipped: false,
   next(state) {
+    const missing = (['voltage', 'current'] as const).find(
+      name => !state.rig.channels.includes(name),
+    )
+    if (missing) return { type: 'stuck', text: `this rig has no ${missing} channel` }
     const open = benchQuestions(state).find(item => !(item.id in state.answers))
     if (open) return ask(open)
     if (state.answers['probe-scales'] === false) {
