@@ -31,37 +31,60 @@ export function fitBackEmf(
 ): BackEmfFit | null {
   const used = levels.filter(level => level.voltage && level.current && level.speed)
   if (used.length === 0) return null
-  const unit: BrushModel = { dropVolt: 1, kneeAmp: known.brushKneeAmp ?? 0 }
+  const brush: BrushModel = { dropVolt: 1, kneeAmp: known.brushKneeAmp ?? 0 }
   const forward = used.filter(level => level.speed!.value > 0).length
-  const columns: NoisyColumn[] = [
-    column(used, 'speed'),
-    column(used, 'current'),
-    { values: used.map(level => brushVolt(unit, level.current!.value)), sigmas: null },
+  const offset = { values: used.map(() => 1), sigmas: null }
+  // What is known exactly is taken off, the rest is fitted, with what is known of it as a prior.
+  const terms: Term[] = [
+    { column: column(used, 'speed'), known: undefined },
+    { column: column(used, 'current'), known: known.resistance },
+    {
+      column: { values: used.map(level => brushVolt(brush, level.current!.value)), sigmas: null },
+      known: known.brushDrop,
+    },
+    ...(Math.min(forward, used.length - forward) >= 2
+      ? [{ column: offset, known: undefined }]
+      : []),
   ]
-  if (Math.min(forward, used.length - forward) >= 2) {
-    columns.push({ values: used.map(() => 1), sigmas: null })
-  }
+  const fitted = terms.filter(term => !isExact(term.known))
+  const voltage = used.map((level, i) =>
+    terms.reduce(
+      (sum, term) => sum - (isExact(term.known) ? term.known!.value * term.column.values[i]! : 0),
+      level.voltage!.value,
+    ),
+  )
   const fit = errorsInVariables(
-    columns,
-    used.map(level => level.voltage!.value),
+    fitted.map(term => term.column),
+    voltage,
     used.map(level => level.voltage!.standardUncertainty),
-    { excess: true, ...priorOf(known, columns.length) },
+    { excess: true, ...priorOf(fitted, known.resistanceBrushCovariance ?? 0) },
   )
   if (!fit.ok) return null
   const { coefficients, covariance, degreesOfFreedom, residuals, excess } = fit.value
-  const estimate = (j: number): Estimate => ({
-    value: coefficients[j]!,
-    standardUncertainty: Math.sqrt(covariance[j]![j]!),
-    degreesOfFreedom,
-  })
+  const places = terms.slice(0, 3).map(term => fitted.indexOf(term))
+  const estimate = (j: number): Estimate => {
+    const at = places[j]!
+    if (at < 0) return terms[j]!.known!
+    const standardUncertainty = Math.sqrt(covariance[at]![at]!)
+    return { value: coefficients[at]!, standardUncertainty, degreesOfFreedom }
+  }
   return {
     backEmfConstant: estimate(0),
     resistance: estimate(1),
     brushDrop: estimate(2),
-    covariance: covariance.slice(0, 3).map(row => row.slice(0, 3)),
+    covariance: places.map(a => places.map(b => covariance[a]?.[b] ?? 0)),
     residualVolt: residuals,
     excessVolt: excess,
   }
+}
+
+interface Term {
+  readonly column: NoisyColumn
+  readonly known: Estimate | undefined
+}
+
+function isExact(known: Estimate | undefined): boolean {
+  return known !== undefined && !(known.standardUncertainty > 1e-12 * Math.abs(known.value))
 }
 
 function column(levels: readonly SteadyLevel[], channel: 'speed' | 'current'): NoisyColumn {
@@ -71,30 +94,19 @@ function column(levels: readonly SteadyLevel[], channel: 'speed' | 'current'): N
   }
 }
 
-/** Relative standard uncertainty that stands for an exactly known value. */
-const AS_GOOD_AS_EXACT = 1e-9
-
-function priorOf(known: KnownParameters, unknowns: number): { prior?: Prior } {
-  const { resistance, brushDrop } = known
-  if (!resistance && !brushDrop) return {}
-  const sigma = (e: Estimate) =>
-    Math.max(e.standardUncertainty, AS_GOOD_AS_EXACT * Math.abs(e.value), Number.MIN_VALUE * 1e20)
-  const mean = new Array<number>(unknowns).fill(0)
-  const information = mean.map(() => new Array<number>(unknowns).fill(0))
-  if (resistance) mean[1] = resistance.value
-  if (brushDrop) mean[2] = brushDrop.value
-  if (resistance && brushDrop) {
-    const both = known.resistanceBrushCovariance ?? 0
-    const covariance = [
-      [sigma(resistance) ** 2 * (1 + 1e-9), both],
-      [both, sigma(brushDrop) ** 2 * (1 + 1e-9)],
-    ]
-    const inner = inverse(new Matrix(covariance)).to2DArray()
-    for (const a of [0, 1]) for (const b of [0, 1]) information[a + 1]![b + 1] = inner[a]![b]!
-  } else if (resistance) {
-    information[1]![1] = 1 / sigma(resistance) ** 2
-  } else {
-    information[2]![2] = 1 / sigma(brushDrop!) ** 2
+/** Inverse covariance of what is known of the terms; the two that may be are resistance and drop. */
+function priorOf(terms: readonly Term[], shared: number): { prior?: Prior } {
+  const places = terms.flatMap((term, j) => (term.known ? j : []))
+  if (places.length === 0) return {}
+  const covariance = places.map(a =>
+    places.map(b => (a === b ? terms[a]!.known!.standardUncertainty ** 2 * (1 + 1e-9) : shared)),
+  )
+  const inner = inverse(new Matrix(covariance)).to2DArray()
+  const at = (j: number, k: number) => inner[places.indexOf(j)]?.[places.indexOf(k)] ?? 0
+  return {
+    prior: {
+      mean: terms.map(term => term.known?.value ?? 0),
+      information: terms.map((_, j) => terms.map((__, k) => at(j, k))),
+    },
   }
-  return { prior: { mean, information } }
 }

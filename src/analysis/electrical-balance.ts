@@ -2,7 +2,7 @@ import { errorsInVariables, type NoisyColumn } from '../statistics/errors-in-var
 import type { RunSignals } from '../signals/run-signals.ts'
 import { findPhases } from '../signals/phases.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
-import { type BrushModel, brushVolt } from './brush-model.ts'
+import { type BrushModel, brushVolt, needsDrop } from './brush-model.ts'
 
 /** What a whole recording says of the voltage equation, with nothing known before. */
 export interface ElectricalBalance {
@@ -54,8 +54,12 @@ export function electricalBalance(
     return null
   const full = errorsInVariables(columns, y, size(voltage.noise), { excess: true })
   if (!full.ok) return null
-  const drop = full.value.coefficients[1]!
-  const hasDrop = drop > 2 * Math.sqrt(full.value.covariance[1]![1]!)
+  const drop = {
+    value: full.value.coefficients[1]!,
+    standardUncertainty: Math.sqrt(full.value.covariance[1]![1]!),
+    degreesOfFreedom: full.value.degreesOfFreedom,
+  }
+  const hasDrop = needsDrop(drop, voltage.reach)
   const fit = hasDrop
     ? full
     : errorsInVariables(columns.toSpliced(1, 1), y, size(voltage.noise), { excess: true })

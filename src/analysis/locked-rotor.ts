@@ -64,7 +64,9 @@ export function analyseLockedRotor(
   if (!first.ok) return fault('no-usable-data', first.error)
   const steps = largeSteps(signals)
   // The inductance tells how far a current had yet to go at the end of a short pulse.
-  const rough = meanInductance(currentRises(signals, steps.slice(0, 2), brushOf(first.value, known)))
+  const rough = meanInductance(
+    currentRises(signals, steps.slice(0, 2), brushOf(first.value, known)),
+  )
   const settled = rough ? stallPoints(signals, rough.value).points : points
   const second = fitStall(settled, known)
   if (!second.ok) return fault('no-usable-data', second.error)

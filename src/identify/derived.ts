@@ -99,8 +99,7 @@ const QUANTITIES: Readonly<Record<string, Quantity>> = {
     label: 'Maximum efficiency',
     needs: ['resistance', 'torqueConstant', 'backEmfConstant', 'coulombTorque'],
     atVoltage: true,
-    of: (p, volt) =>
-      largest(torque => efficiency(p, volt, torque), stallTorque(p, volt)),
+    of: (p, volt) => largest(torque => efficiency(p, volt, torque), stallTorque(p, volt)),
   },
 }
 

@@ -38,7 +38,10 @@ export interface DocumentParts {
   /** What is left out is not determined, for want of the test that `WANTED_TEST` names. */
   readonly parameters: Readonly<Partial<Record<ParameterName, ParameterOutcome>>>
   /** Names in the order of the matrix. */
-  readonly correlation: { readonly names: readonly ParameterName[]; readonly matrix: readonly (readonly number[])[] }
+  readonly correlation: {
+    readonly names: readonly ParameterName[]
+    readonly matrix: readonly (readonly number[])[]
+  }
   readonly budget: Readonly<Partial<Record<ParameterName, readonly BudgetLine[]>>>
   readonly derived: Readonly<Record<string, DerivedResult>>
   readonly separate: Readonly<Record<string, SeparateResult>>
@@ -53,10 +56,12 @@ export const WANTED_TEST: Readonly<Record<ParameterName, string>> = {
   inductance:
     'a locked-rotor recording fast enough for the current rise (several samples within L/R) determines it',
   backEmfConstant: 'a coast-down with the voltage across the motor, or a free run, determines it',
-  torqueConstant: 'a load test with a torque sensor, or a run-up with a known added inertia, determines it',
+  torqueConstant:
+    'a load test with a torque sensor, or a run-up with a known added inertia, determines it',
   brushDrop: 'a locked-rotor test at several current levels determines it',
   coulombTorque: 'a free run at several speeds determines it',
-  staticTorque: 'a slow ramp of the voltage from standstill until the shaft breaks away determines it',
+  staticTorque:
+    'a slow ramp of the voltage from standstill until the shaft breaks away determines it',
   viscousCoefficient: 'a free run at several speeds determines it',
   windageCoefficient: 'a free run up to the highest speed, at four speeds or more, determines it',
   offsetTorque: 'free runs in both directions determine it',
@@ -97,8 +102,7 @@ function parameterResult(
   const { unit } = PARAMETER_FACTS[name]
   if (!('estimate' in outcome)) return withoutValue(name, unit, outcome)
   const { value, standardUncertainty, degreesOfFreedom } = outcome.estimate
-  const half =
-    standardUncertainty > 0 ? coverageFactor(degreesOfFreedom) * standardUncertainty : 0
+  const half = standardUncertainty > 0 ? coverageFactor(degreesOfFreedom) * standardUncertainty : 0
   const [lower, upper] = outcome.interval95 ?? [value - half, value + half]
   return {
     unit,
@@ -120,8 +124,7 @@ function withoutValue(
   outcome: MissingParameter,
 ): ParameterResult {
   const status: ParameterStatus = outcome.status
-  const reason =
-    outcome.reason ?? (status === 'not-determined' ? WANTED_TEST[name] : undefined)
+  const reason = outcome.reason ?? (status === 'not-determined' ? WANTED_TEST[name] : undefined)
   return {
     unit,
     status,
@@ -148,7 +151,9 @@ export function correlationOf(covariance: readonly (readonly number[])[]): numbe
 export function budgetLines(
   parts: readonly { source: string; kind: 'A' | 'B'; standardUncertainty: number }[],
 ): BudgetLine[] {
-  const used = parts.filter(part => part.standardUncertainty > 0 && Number.isFinite(part.standardUncertainty))
+  const used = parts.filter(
+    part => part.standardUncertainty > 0 && Number.isFinite(part.standardUncertainty),
+  )
   const total = used.reduce((sum, part) => sum + part.standardUncertainty ** 2, 0)
   return used
     .map(part => ({ ...part, share: part.standardUncertainty ** 2 / total }))

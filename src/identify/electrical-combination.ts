@@ -1,4 +1,5 @@
 import { fitBackEmf } from '../analysis/back-emf.ts'
+import { needsDrop } from '../analysis/brush-model.ts'
 import type { Moving } from '../analysis/moving.ts'
 import type { KnownParameters } from '../analysis/result.ts'
 import type { StallPoint } from '../analysis/stall-points.ts'
@@ -54,9 +55,7 @@ export function constantsOf(runs: readonly ElectricalRun[]): ConstantOfRun[] {
 }
 
 /** Weighted mean of the constants of all runs, with what it shares with R and V_b. */
-export function combineConstants(
-  constants: readonly ConstantOfRun[],
-): ConstantCombination | null {
+export function combineConstants(constants: readonly ConstantOfRun[]): ConstantCombination | null {
   if (constants.length === 0) return null
   const mean = combineEstimates(constants.map(c => c.estimate))
   const weights = constants.map(
@@ -125,7 +124,8 @@ export function poolLevels(
     brushDrop: { value: 0, standardUncertainty: 0, degreesOfFreedom: Number.POSITIVE_INFINITY },
   }
   const full = fitBackEmf(levels, nothing)
-  const hasDrop = full && full.brushDrop.value > 2 * full.brushDrop.standardUncertainty
+  const highest = Math.max(...levels.map(level => Math.abs(level.voltage?.value ?? 0)))
+  const hasDrop = full !== null && needsDrop(full.brushDrop, highest)
   const fit = hasDrop ? full : fitBackEmf(levels, noDrop)
   if (!fit || !(fit.resistance.value > 0)) return null
   return {

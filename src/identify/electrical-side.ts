@@ -107,7 +107,9 @@ export function electricalSide(
       brushDrop: fixed.brushDrop ?? (isDrop ? drop : null),
       backEmfConstant: fixed.backEmfConstant ?? constant?.backEmfConstant ?? null,
       inductance: fixed.inductance ?? stall?.inductance ?? told?.inductance ?? null,
-      resistanceDrop: fixed.resistance ? 0 : (stall?.brushDrop ? stall.covariance : told?.covariance) ?? 0,
+      resistanceDrop: fixed.resistance
+        ? 0
+        : ((stall?.brushDrop ? stall.covariance : told?.covariance) ?? 0),
       constantResistance: fixed.resistance ? 0 : (constant?.withResistance ?? 0),
       constantDrop: fixed.brushDrop ? 0 : (constant?.withBrushDrop ?? 0),
     },

@@ -113,7 +113,10 @@ function solve(
     inertias.length > 0 ||
     (all.some(row => row.source === 'coast') && all.some(row => row.source === 'level'))
   if (!hasDrag) return null
-  const columns: NoisyColumn[] = used.map(j => ({ values: all.map(row => row.drag[j]!), sigmas: null }))
+  const columns: NoisyColumn[] = used.map(j => ({
+    values: all.map(row => row.drag[j]!),
+    sigmas: null,
+  }))
   const fitsInertia = hasInertia && free(INERTIA)
   if (fitsInertia) {
     columns.push({
@@ -131,7 +134,11 @@ function solve(
     ),
   )
   if (columns.length === 0) return null
-  const fit = errorsInVariables(columns, amps, all.map(row => row.sigma))
+  const fit = errorsInVariables(
+    columns,
+    amps,
+    all.map(row => row.sigma),
+  )
   if (!fit.ok) return null
   const { coefficients, covariance, freedom, chiSquare } = fit.value
   const reduced = freedom > 0 ? chiSquare / freedom : null
@@ -142,9 +149,7 @@ function solve(
   const last = coefficients.length - 1
   return {
     values: places.map((at, j) => coefficients[at] ?? given[j]!),
-    covariance: places.map(a =>
-      places.map(b => (a < 0 || b < 0 ? 0 : covariance[a]![b]! * birge)),
-    ),
+    covariance: places.map(a => places.map(b => (a < 0 || b < 0 ? 0 : covariance[a]![b]! * birge))),
     terms,
     tried: terms,
     hasDrag,
@@ -182,7 +187,8 @@ function differs(rows: readonly MechanicalRow[]): boolean {
   const perRow = (source: MechanicalRow['source'], of: (row: MechanicalRow) => number) =>
     rows.filter(row => row.source === source).map(of)
   const spread = (values: readonly number[]) =>
-    values.length > 1 && Math.max(...values) - Math.min(...values) > 0.02 * Math.max(...values.map(Math.abs))
+    values.length > 1 &&
+    Math.max(...values) - Math.min(...values) > 0.02 * Math.max(...values.map(Math.abs))
   return (
     spread(perRow('level', row => row.torque)) ||
     spread(perRow('transient', row => row.torque / row.acceleration))

@@ -95,16 +95,19 @@ export function transientInertia(
   const { transientData, transient } = moving
   if (!transientData || !transient) return null
   if (!drag) {
-    return inverse(transient.gain, Math.sqrt(transient.covariance[0]![0]!), transient.degreesOfFreedom)
+    return inverse(
+      transient.gain,
+      Math.sqrt(transient.covariance[0]![0]!),
+      transient.degreesOfFreedom,
+    )
   }
   const gain = fitGain(transientData, drag)
-  const more = fitGain(transientData, drag.map(term => term * (1 + dragShare)))
-  if (!gain || !more || !(gain.gain > 0)) return null
-  const sigma = Math.hypot(
-    gain.standardUncertainty,
-    more.gain - gain.gain,
-    LEVEL * gain.gain,
+  const more = fitGain(
+    transientData,
+    drag.map(term => term * (1 + dragShare)),
   )
+  if (!gain || !more || !(gain.gain > 0)) return null
+  const sigma = Math.hypot(gain.standardUncertainty, more.gain - gain.gain, LEVEL * gain.gain)
   return inverse(gain.gain, sigma, gain.degreesOfFreedom)
 }
 
@@ -121,7 +124,8 @@ export function transientRows(turning: TurningRun): MechanicalRow[] {
     const deceleration = shape.reduce((sum, x, j) => sum + x * transient.deceleration[j]!, 0)
     const variance = shape.reduce(
       (sum, x, j) =>
-        sum + shape.reduce((s, y, k) => s + x * y * transient.covariance[place[j]!]![place[k]!]!, 0),
+        sum +
+        shape.reduce((s, y, k) => s + x * y * transient.covariance[place[j]!]![place[k]!]!, 0),
       0,
     )
     return {

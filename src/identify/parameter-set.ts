@@ -42,6 +42,17 @@ const TORQUES = [
   ['inertia', 'inertiaKgM2'],
 ] as const
 
+const MUST_BE_POSITIVE: readonly ParameterName[] = [
+  'resistance',
+  'inductance',
+  'backEmfConstant',
+  'torqueConstant',
+  'coulombTorque',
+  'inertia',
+]
+/** A standard uncertainty beyond this share of the value: the data do not tell the parameter. */
+const BELIEVABLE = 0.25
+
 /**
  * Drag and inertia as torques: T = k_t c − fixture, with cov(T_a, T_b) = k_t² cov(c_a, c_b) + c_a c_b u²(k_t).
  */
@@ -49,13 +60,14 @@ export function assembleParameters(electrical: ElectricalSide, torque: TorqueSid
   const names: ParameterName[] = []
   const values: Partial<Record<ParameterName, number>> = {}
   const degreesOfFreedom: Partial<Record<ParameterName, number>> = {}
-  const add = (name: ParameterName, value: number, freedom: number) => {
+  const add = (name: ParameterName, value: number, sigma: number, freedom: number) => {
+    if (MUST_BE_POSITIVE.includes(name) && !(sigma <= BELIEVABLE * value)) return
     names.push(name)
     values[name] = value
     degreesOfFreedom[name] = freedom
   }
   const single = (name: ParameterName, e: Estimate | null) => {
-    if (e) add(name, e.value, e.degreesOfFreedom)
+    if (e) add(name, e.value, e.standardUncertainty, e.degreesOfFreedom)
   }
   single('resistance', electrical.resistance)
   single('inductance', electrical.inductance)
@@ -73,7 +85,9 @@ export function assembleParameters(electrical: ElectricalSide, torque: TorqueSid
       if (!shown) continue
       currents[name] = mechanical.values[j]!
       const less = taken && fixture ? fixture[taken] : 0
-      add(name, torqueConstant.value * mechanical.values[j]! - less, mechanical.degreesOfFreedom)
+      const value = torqueConstant.value * mechanical.values[j]! - less
+      const sigma = torqueConstant.value * Math.sqrt(mechanical.covariance[j]![j]!)
+      add(name, value, sigma, mechanical.degreesOfFreedom)
     }
   }
   const u2 = (e: Estimate | null) => (e ? e.standardUncertainty ** 2 : 0)

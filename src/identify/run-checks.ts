@@ -72,10 +72,12 @@ export function compareConstants(torque: Estimate, voltage: Estimate): FitWarnin
       },
     ]
   }
-  const sigma = ratio * Math.hypot(
-    torque.standardUncertainty / torque.value,
-    voltage.standardUncertainty / voltage.value,
-  )
+  const sigma =
+    ratio *
+    Math.hypot(
+      torque.standardUncertainty / torque.value,
+      voltage.standardUncertainty / voltage.value,
+    )
   if (!(Math.abs(ratio - 1) > Math.max(0.02, 3 * sigma))) return []
   return [
     {

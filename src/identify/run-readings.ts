@@ -79,4 +79,3 @@ export function backDrivenConstants(readings: readonly RunReading[]): ConstantOf
       : [],
   )
 }
-

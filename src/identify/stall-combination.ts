@@ -20,7 +20,11 @@ export interface StallCombination {
   readonly covariance: number
   /** Scatter of the resistance between runs beyond their own uncertainty: shaft angles, temperatures. */
   readonly betweenRunsOhm: number
-  readonly eachOhm: readonly { readonly run: number; readonly ohm: number; readonly angleRad: number | null }[]
+  readonly eachOhm: readonly {
+    readonly run: number
+    readonly estimate: Estimate
+    readonly angleRad: number | null
+  }[]
   readonly runs: number
   readonly inductance: Estimate | null
 }
@@ -76,7 +80,7 @@ export function combineStall(
     betweenRunsOhm: resistance.between,
     eachOhm: each.map((e, r) => ({
       run: usable[r]!.run,
-      ohm: e.value,
+      estimate: e,
       angleRad: usable[r]!.angleRad,
     })),
     runs: usable.length,

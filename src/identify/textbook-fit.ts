@@ -8,10 +8,10 @@ import { electricalSide, type FixedEstimates, heldRotors, knownFrom } from './el
 import type { FitFault, FitSettings } from './fit-settings.ts'
 import { assembleParameters, fixtureParts, withSystematic } from './parameter-set.ts'
 import { movingOf, readRuns, type RunReading, stallOf, zeroOffsets } from './run-readings.ts'
-import { compareConstants, contradictions, warningsOfRuns } from './run-checks.ts'
+import { compareConstants, contradictions, type ValueOfRun, warningsOfRuns } from './run-checks.ts'
 import { separateResults } from './separate-results.ts'
 import type { StallCombination } from './stall-combination.ts'
-import { type TestTemperature, temperatureShare } from './test-temperature.ts'
+import type { TestTemperature } from './test-temperature.ts'
 import { budgetsOf, outcomesOf } from './textbook-outcomes.ts'
 import { torqueSide } from './torque-side.ts'
 import { calibrationParts, type SystematicPart } from './type-b.ts'
@@ -48,7 +48,6 @@ export function textbookFit(
   const parts: SystematicPart[] = [
     ...calibrationParts(runs, set.values, !torque.tied),
     ...fixtureParts(torque.fixture),
-    ...temperaturePart(temperatures, set.values.resistance),
   ]
   const covariance = withSystematic(set, parts)
   const known = {
@@ -61,6 +60,7 @@ export function textbookFit(
     ...assumedTemperature(temperatures, reference),
     ...warningsOfRuns(ordered),
     ...contradictions('backEmfConstant', 'k_e', bestOfEachRun(constants)),
+    ...contradictions('resistance', 'R', resistanceOfRuns(stall)),
     ...contradictions('inertia', 'J/k_t', torque.mechanical?.eachInertia ?? []),
     ...(torque.measured && side.backEmfConstant
       ? compareConstants(torque.measured, side.backEmfConstant)
@@ -154,15 +154,6 @@ function meanTemperature(temperatures: readonly TestTemperature[]): number | nul
   return told.reduce((sum, { celsius }) => sum + celsius, 0) / told.length
 }
 
-function temperaturePart(
-  temperatures: readonly TestTemperature[],
-  ohm: number | undefined,
-): SystematicPart[] {
-  const share = Math.max(0, ...temperatures.map(temperatureShare))
-  if (share === 0 || ohm === undefined) return []
-  return [{ source: 'temperature of the winding, not noted', effects: { resistance: share * ohm } }]
-}
-
 function assumedTemperature(
   temperatures: readonly TestTemperature[],
   reference: number,
@@ -170,7 +161,7 @@ function assumedTemperature(
   if (!temperatures.some(({ source }) => source === 'assumed')) return []
   const text =
     `nobody noted the temperature of the winding in some runs; ${reference} °C is assumed ` +
-    '(the resistance of copper changes by 0.39 % per kelvin)'
+    'and the uncertainty of the resistance leaves that out (copper changes by 0.39 % per kelvin)'
   return [{ code: 'assumed-temperature', text }]
 }
 
@@ -179,6 +170,13 @@ function oneAngle(stall: StallCombination | null): FitWarning[] {
   const text =
     'locked at one shaft angle only; the resistance may differ by several per cent between angles, repeat at others'
   return [{ code: 'one-angle', text, run: stall.eachOhm[0]!.run }]
+}
+
+/** Locked rotors whose angle nobody marked should agree; between marked angles much is possible. */
+function resistanceOfRuns(stall: StallCombination | null): ValueOfRun[] {
+  return (stall?.eachOhm ?? []).flatMap(({ run, estimate, angleRad }) =>
+    angleRad === null ? { run, estimate } : [],
+  )
 }
 
 /** Where a run gives the constant in more than one way, open terminals count. */

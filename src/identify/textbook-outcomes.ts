@@ -106,8 +106,7 @@ export function budgetsOf(
   const budgets: Partial<Record<ParameterName, BudgetLine[]>> = {}
   for (const [place, name] of set.names.entries()) {
     const scatter = set.statistical[place]![place]!
-    const between =
-      name === 'resistance' && stall ? stall.betweenRunsOhm ** 2 / stall.runs : 0
+    const between = name === 'resistance' && stall ? stall.betweenRunsOhm ** 2 / stall.runs : 0
     const shared = Math.min(between, scatter)
     budgets[name] = budgetLines([
       {

@@ -38,7 +38,8 @@ export function torqueSide(
     const { addedInertiaKgM2, loadTorqueNm } = reading.run.conditions
     return [{ run: reading.run.id, moving, addedInertiaKgM2, loadTorqueNm }]
   })
-  const fixture: FixtureLoad | null = readings.find(r => movingOf(r))?.run.conditions.fixture ?? null
+  const fixture: FixtureLoad | null =
+    readings.find(r => movingOf(r))?.run.conditions.fixture ?? null
   const slopes = readings.flatMap(reading => stallOf(reading)?.torque?.slope ?? [])
   const given = fixed.torqueConstant
   const first = given ?? (slopes.length > 0 ? combineEstimates(slopes) : backEmfConstant)

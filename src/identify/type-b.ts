@@ -80,7 +80,10 @@ export function calibrationParts(
         const value = values[name as ParameterName]
         return value === undefined ? [] : [[name, power * value * gain] as const]
       })
-      parts.push({ source: `calibration of ${quantity}, gain`, effects: Object.fromEntries(effects) })
+      parts.push({
+        source: `calibration of ${quantity}, gain`,
+        effects: Object.fromEntries(effects),
+      })
     }
   }
   return [...parts, ...zeroParts(runs, values)]

@@ -35,6 +35,10 @@ const GAPS = 0.05
 /** So many equal readings in a row at the very end of the range, and such a share of all, are no chance. */
 const STUCK_RUN = 5
 const STUCK_SHARE = 0.002
+/** A clipped channel runs into its limit: by more than this share of its reach over three samples. */
+const KINK = 1e-4
+/** A noisy channel repeats its last reading in less than this share of the samples. */
+const NOISY_REPEATS = 0.3
 
 /** Constant, saturated, gappy or swapped channels, and speeds that no shaft has. */
 export function checkChannels(run: TestRun, signals: RunSignals): ChannelFinding[] {
@@ -62,42 +66,45 @@ function constants(run: TestRun): ChannelFinding[] {
   })
 }
 
-/** Readings at the declared limits, or stuck at the largest of a noisy channel. */
+/** Readings at the declared limits, or stuck at the largest of a channel that is noisy everywhere else. */
 function saturation(name: Quantity, signal: Signal, run: TestRun): ChannelFinding[] {
-  const { values, traits, noise } = signal
-  const raw = run.recording.columns[name] ?? values
-  const { rangeLow, rangeHigh } = traits
+  const raw = run.recording.columns[name] ?? signal.values
+  const { rangeLow, rangeHigh } = signal.traits
   let declared = 0
   let high = Number.NEGATIVE_INFINITY
   let low = Number.POSITIVE_INFINITY
-  for (const value of raw) {
-    if ((rangeHigh !== null && value >= rangeHigh) || (rangeLow !== null && value <= rangeLow)) declared++
+  let repeated = 0
+  for (let i = 0; i < raw.length; i++) {
+    const value = raw[i]!
+    if ((rangeHigh !== null && value >= rangeHigh) || (rangeLow !== null && value <= rangeLow)) {
+      declared++
+    }
     if (value > high) high = value
     if (value < low) low = value
+    if (i > 0 && value === raw[i - 1]) repeated++
   }
-  const stuck = noise > 0 && run.recording.timeSec ? Math.max(runAt(raw, high), runAt(raw, low)) : 0
-  const count = declared > 0 ? declared : stuck
-  const isStuck =
-    stuck >= STUCK_RUN && stuck >= STUCK_SHARE * raw.length && noise > 4 * rounding(signal)
+  const isNoisy = run.recording.timeSec !== null && repeated < NOISY_REPEATS * raw.length
+  const kink = KINK * signal.reach
+  // A shaft at rest and a current of nil are no limits.
+  const ends = [high, low].filter(end => Math.abs(end) > signal.reach / 10)
+  const stuck = isNoisy ? Math.max(0, ...ends.map(end => runAt(raw, end, kink))) : 0
+  const isStuck = stuck >= STUCK_RUN && stuck >= STUCK_SHARE * raw.length
   if (declared === 0 && !isStuck) return []
   return [
     {
       code: 'saturated-channel',
-      text: `${name} is at the end of its range in ${count} samples; choose a larger range or a lower level`,
+      text: `${name} is at the end of its range in ${declared || stuck} samples; choose a larger range or a lower level`,
     },
   ]
 }
 
-function rounding({ traits }: Signal): number {
-  return (traits.resolution ?? 0) / Math.sqrt(12)
-}
-
-/** Longest run of samples equal to a value. */
-function runAt(values: Float64Array, limit: number): number {
+/** Longest run of samples equal to a value that was reached with a kink, not by settling there. */
+function runAt(values: Float64Array, limit: number, kink: number): number {
   let longest = 0
   let length = 0
-  for (const value of values) {
-    length = value === limit ? length + 1 : 0
+  for (let i = 3; i < values.length; i++) {
+    if (values[i] !== limit) length = 0
+    else if (length > 0 || Math.abs(limit - values[i - 3]!) > kink) length++
     if (length > longest) longest = length
   }
   return longest
