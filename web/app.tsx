@@ -31,6 +31,10 @@ const VIEWS: readonly { pattern: RegExp; load: () => Promise<View> }[] = [
     pattern: /^\/motors\/(\d+)\/parameters$/,
     load: () => import('./views/parameters.tsx').then(m => m.Parameters),
   },
+  {
+    pattern: /^\/motors\/(\d+)\/sheet$/,
+    load: () => import('./views/sheet.tsx').then(m => m.Sheet),
+  },
   { pattern: /^\/import$/, load: () => import('./views/import.tsx').then(m => m.Import) },
   { pattern: /^\/runs\/(\d+)$/, load: () => import('./views/run.tsx').then(m => m.Run) },
 ]

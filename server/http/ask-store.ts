@@ -12,6 +12,9 @@ import type {
   SeriesQuery,
   SeriesView,
 } from '../../src/contract/http-runs.ts'
+import type { SheetFacts } from '../../src/contract/sheet-facts.ts'
+import type { PaperName } from '../../src/output/sheet/paper.ts'
+import type { SheetFormat } from '../files/sheet-file.ts'
 
 /**
  * Everything that HTTP asks of the store, each with what goes in and what comes out. The store lives
@@ -37,6 +40,20 @@ export interface StoreQuestions {
   identificationPage: {
     input: { motor: number; fit?: number | undefined; other?: number | undefined }
     answer: Omit<IdentificationPage, 'job'>
+  }
+  sheetFacts: {
+    input: { motor: number; fit?: number | undefined; madeAt: string }
+    answer: SheetFacts
+  }
+  sheetFile: {
+    input: {
+      motor: number
+      fit?: number | undefined
+      madeAt: string
+      format: SheetFormat
+      paper: PaperName
+    }
+    answer: { bytes: Uint8Array; fileName: string }
   }
   fitSummaries: { input: { motor: number }; answer: FitSummary[] }
 }

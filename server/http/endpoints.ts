@@ -142,6 +142,14 @@ export function createHandlers(around: Surroundings): Handlers {
         work: async (onReport, signal) => (await runJob('fit', input, { onReport, signal })).id,
       })
     },
+    sheet: ({ params, query }) =>
+      ask('sheetFacts', { ...params, ...query, madeAt: new Date(deps.now()).toISOString() }),
+    async sheetFile({ params, query, response }) {
+      const madeAt = new Date(deps.now()).toISOString()
+      const { bytes, fileName } = await ask('sheetFile', { ...params, ...query, madeAt })
+      response.attachment(fileName).send(Buffer.from(bytes))
+      return undefined
+    },
     job: ({ params }) => jobs.get(params.job),
     cancelJob: ({ params }) => jobs.cancel(params.job),
   }

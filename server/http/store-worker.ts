@@ -28,10 +28,15 @@ parentPort?.on('message', (question: StoreQuestion | 'close') => {
   }
   const { id, name, input } = question
   const reply = (message: StoreReply) => parentPort?.postMessage(message)
-  try {
-    reply({ id, answer: answer(library, name, input as never) })
-  } catch (error) {
-    const exitCode = error instanceof InputFault ? EXIT_CODE.badInput : EXIT_CODE.failed
-    reply({ id, exitCode, message: error instanceof Error ? error.message : String(error) })
-  }
+  answerLater(name, input).then(
+    found => reply({ id, answer: found }),
+    error => {
+      const exitCode = error instanceof InputFault ? EXIT_CODE.badInput : EXIT_CODE.failed
+      reply({ id, exitCode, message: error instanceof Error ? error.message : String(error) })
+    },
+  )
 })
+
+async function answerLater(name: QuestionName, input: unknown): Promise<unknown> {
+  return answer(library, name, input as never)
+}

@@ -20,7 +20,13 @@ const GAP = '\u00a0'
 const MINUS = '−'
 
 /** Printed unit for each unit of the records; the rest have their blanks and powers set in type. */
-const PRINTED: Readonly<Record<string, string>> = { ohm: 'Ω', degC: '°C', '1': '', K: 'K' }
+const PRINTED: Readonly<Record<string, string>> = {
+  ohm: 'Ω',
+  degC: '°C',
+  '1': '',
+  K: 'K',
+  'N m/W^0.5': 'N·m/√W',
+}
 
 /** Units that take no SI prefix in the trade. */
 const FIXED_SCALE = new Set(['°C', 'K', '', '%', 'rad/s', 'rad', 'rpm', '1/min', 'dB', 'kg·m²'])

@@ -56,6 +56,8 @@ export const PATHS = {
   startFit: { method: 'POST', path: '/motors/{motor}/fits' },
   job: { method: 'GET', path: '/jobs/{job}' },
   cancelJob: { method: 'DELETE', path: '/jobs/{job}' },
+  sheet: { method: 'GET', path: '/motors/{motor}/sheet' },
+  sheetFile: { method: 'GET', path: '/motors/{motor}/sheet/{format}' },
 } as const satisfies Record<string, { method: Method; path: string }>
 
 export type EndpointName = keyof typeof PATHS

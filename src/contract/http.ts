@@ -19,6 +19,7 @@ import {
   newMotorBody,
 } from './http-motors.ts'
 import type { EndpointName } from './http-paths.ts'
+import { sheetFacts } from './sheet-facts.ts'
 import {
   importAccept,
   importChanges,
@@ -237,6 +238,20 @@ export const ENDPOINTS = {
     may: 'change',
     params: z.object({ job: text }),
     answer: jobView,
+  },
+  sheet: {
+    summary: 'What the sheet of a motor states',
+    may: 'look',
+    params: motorKey,
+    query: z.object({ fit: key.optional() }),
+    answer: sheetFacts,
+  },
+  sheetFile: {
+    summary: 'The sheet of a motor as a file for print',
+    may: 'look',
+    params: motorKey.extend({ format: z.enum(['html', 'pdf', 'json', 'csv']) }),
+    query: z.object({ paper: z.enum(['a4', 'letter']).default('a4'), fit: key.optional() }),
+    answer: 'text/html, application/pdf, application/json or text/csv',
   },
 } as const satisfies Record<EndpointName, Endpoint>
 

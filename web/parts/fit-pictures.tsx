@@ -1,8 +1,8 @@
 import { quantityText, readingText, shareText } from '../../src/base/quantity-text.ts'
 import type { BudgetLine, FitDocument } from '../../src/contract/fit-document.ts'
 import { isParameterName, PARAMETER_FACTS, PARAMETERS } from '../../src/records/parameter.ts'
+import { derivedText } from '../../src/output/derived-text.ts'
 import { KIND_WORDS } from '../display.ts'
-import { Figure } from './basics.tsx'
 import { ParameterSymbol } from './parameter-symbol.tsx'
 
 const symbolOf = (name: string) => (isParameterName(name) ? PARAMETER_FACTS[name].symbol : name)
@@ -156,12 +156,11 @@ export function Derived({ fit }: { fit: FitDocument }) {
       <table>
         <tbody>
           {lines.map(([key, line]) => {
-            const { number, unit } = quantityText(line.value, line.unit, line.standardUncertainty)
             return (
               <tr key={key}>
                 <th scope="row">{line.label}</th>
-                <td style={{ textAlign: 'right' }}>
-                  <Figure number={number} unit={unit} />
+                <td class="number" style={{ textAlign: 'right' }}>
+                  {derivedText(line)}
                 </td>
               </tr>
             )

@@ -3,6 +3,7 @@ import type { MotorView } from '../../src/contract/http-motors.ts'
 const TABS = [
   { path: '', text: 'Runs' },
   { path: '/parameters', text: 'Parameters' },
+  { path: '/sheet', text: 'Sheet' },
 ] as const
 
 /** Name and places of one motor, the same on each of its views. */

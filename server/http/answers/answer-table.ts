@@ -1,14 +1,15 @@
 import type { QuestionName, StoreQuestions } from '../ask-store.ts'
 import type { Answers, Library } from './library.ts'
 import { motorAnswers } from './motor-answers.ts'
+import { sheetAnswers } from './sheet-answer.ts'
 import { runAnswers } from './run-answers.ts'
 
-const ANSWERS: Answers = { ...motorAnswers, ...runAnswers }
+const ANSWERS: Answers = { ...motorAnswers, ...runAnswers, ...sheetAnswers }
 
 export function answer<N extends QuestionName>(
   library: Library,
   name: N,
   input: StoreQuestions[N]['input'],
-): StoreQuestions[N]['answer'] {
+): StoreQuestions[N]['answer'] | Promise<StoreQuestions[N]['answer']> {
   return ANSWERS[name](library, input)
 }

@@ -12,7 +12,7 @@ export type Answers = {
   readonly [N in QuestionName]: (
     library: Library,
     input: StoreQuestions[N]['input'],
-  ) => StoreQuestions[N]['answer']
+  ) => StoreQuestions[N]['answer'] | Promise<StoreQuestions[N]['answer']>
 }
 
 /** Numbers for a screen: seven digits, a gap is null. */

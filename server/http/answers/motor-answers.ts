@@ -127,7 +127,7 @@ const fitView = ({ id, createdAt, document, settings }: StoredFit) => ({
 })
 
 /** A run of the fit was deleted, or its samples, calibrations or exclusions are no longer the same. */
-function isOutdated(store: Store, fit: StoredFit): boolean {
+export function isOutdated(store: Store, fit: StoredFit): boolean {
   try {
     return store.runs.inputsHash(fit.runIds) !== fit.inputsHash
   } catch {
