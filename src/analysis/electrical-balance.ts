@@ -1,14 +1,30 @@
-import { errorsInVariables, type NoisyColumn } from '../statistics/errors-in-variables.ts'
-import type { RunSignals } from '../signals/run-signals.ts'
 import { findPhases } from '../signals/phases.ts'
+import type { RunSignals } from '../signals/run-signals.ts'
+import type { SteadyLevel } from '../signals/steady-levels.ts'
+import { errorsInVariables } from '../statistics/errors-in-variables.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
-import { type BrushModel, brushVolt, needsDrop } from './brush-model.ts'
+import { brushVolt } from './brush-model.ts'
 
-/** What a whole recording says of the voltage equation, with nothing known before. */
+/** One mean voltage equation v = R i + V_b s + k_e ω + L di/dt, with the noise of each reading. */
+export interface BalanceRow {
+  readonly voltage: number
+  readonly voltageSigma: number
+  readonly current: number
+  readonly currentSigma: number
+  /** The course of the brush drop, ±1 where it is full. */
+  readonly brush: number
+  readonly speed: number
+  readonly speedSigma: number
+  readonly rise: number
+  readonly riseSigma: number
+}
+
+/** What the voltage equation tells without a locked rotor. */
 export interface ElectricalBalance {
   readonly resistance: Estimate
   readonly inductance: Estimate | null
   readonly backEmfConstant: Estimate | null
+  /** Null where it does not stand out of its uncertainty. */
   readonly brushDrop: Estimate | null
   /** Of R, V_b and k_e, nil where a term was left out. */
   readonly covariance: readonly (readonly number[])[]
@@ -16,73 +32,160 @@ export interface ElectricalBalance {
 
 /** Blocks grow after each edge, so that the transient has its share of them. */
 const GROWTH = 1.15
+/**
+ * What is known of any brush drop beforehand, as shares of the highest voltage: without it a single set voltage
+ * would be all "drop" to the equation. Carbon brushes drop 0.5 to 2 V, precious metal 0.1; common practice.
+ */
+const USUAL_DROP = { share: 0.02, uncertainty: 0.03 }
 
 /**
- * Mean voltage equation over blocks: v̄ = R ī + L Δi/Δt + k_e ω̄ + V_b s̄, which holds whatever happens within
- * a block. For runs without a locked-rotor test: a run-up has the large current at low speed that tells R from
- * k_e. Null where the columns cannot be told apart.
+ * Mean voltage equations over blocks of the driven phases, which hold whatever happens within a block; of a table,
+ * its rows. Blocks that miss a reading are left out.
  */
-export function electricalBalance(
+export function balanceRows(
   signals: RunSignals,
-  brush: BrushModel | null,
-): ElectricalBalance | null {
+  levels: readonly SteadyLevel[],
+  kneeAmp: number,
+): BalanceRow[] {
   const { timeSec, voltage, current, speed } = signals
-  if (!timeSec || !voltage || !current) return null
+  if (!voltage || !current) return []
+  if (!timeSec) return levels.flatMap(level => levelBalance(level, kneeAmp) ?? [])
   const blocks = findPhases(signals).phases.flatMap(phase =>
     phase.kind === 'drive' || phase.kind === 'brake' ? growingBlocks(phase.start, phase.end) : [],
   )
-  if (blocks.length < 6) return null
-  const over = (of: (i: number) => number) => blocks.map(([from, to]) => meanOver(of, from, to))
-  const size = (noise: number) => blocks.map(([from, to]) => noise / Math.sqrt(to - from))
-  const rise = blocks.map(
-    ([from, to]) =>
-      (current.values[to - 1]! - current.values[from]!) / (timeSec[to - 1]! - timeSec[from]!),
-  )
-  const riseSigma = blocks.map(
-    ([from, to]) => (Math.SQRT2 * current.noise) / (timeSec[to - 1]! - timeSec[from]!),
-  )
-  const turns = speed !== null && speed.reach > 6 * speed.noise
-  const unit = { dropVolt: 1, kneeAmp: brush?.kneeAmp ?? 0 }
-  const columns: NoisyColumn[] = [
-    { values: over(i => current.values[i]!), sigmas: size(current.noise) },
-    { values: over(i => brushVolt(unit, current.values[i]!)), sigmas: null },
-    ...(turns ? [{ values: over(i => speed.values[i]!), sigmas: size(speed.noise) }] : []),
-    { values: rise, sigmas: riseSigma },
-  ]
-  const y = over(i => voltage.values[i]!)
-  if (y.some(Number.isNaN) || columns.some(c => Array.from(c.values).some(Number.isNaN)))
-    return null
-  const full = errorsInVariables(columns, y, size(voltage.noise), { excess: true })
-  if (!full.ok) return null
-  const drop = {
-    value: full.value.coefficients[1]!,
-    standardUncertainty: Math.sqrt(full.value.covariance[1]![1]!),
-    degreesOfFreedom: full.value.degreesOfFreedom,
+  const rows = blocks.map(([from, to]): BalanceRow => {
+    const over = (of: (i: number) => number) => meanOver(of, from, to)
+    const root = Math.sqrt(to - from)
+    const span = timeSec[to - 1]! - timeSec[from]!
+    return {
+      voltage: over(i => voltage.values[i]!),
+      voltageSigma: voltage.noise / root,
+      current: over(i => current.values[i]!),
+      currentSigma: current.noise / root,
+      brush: over(i => brushVolt({ dropVolt: 1, kneeAmp }, current.values[i]!)),
+      speed: speed ? over(i => speed.values[i]!) : 0,
+      speedSigma: (speed?.noise ?? 0) / root,
+      rise: (current.values[to - 1]! - current.values[from]!) / span,
+      riseSigma: (Math.SQRT2 * current.noise) / span,
+    }
+  })
+  // Without current the brushes' sign is that of the noise.
+  const flows = (row: BalanceRow) =>
+    Math.abs(row.current) > Math.max(5 * row.currentSigma, 0.003 * current.reach)
+  return rows.filter(row => flows(row) && Object.values(row).every(Number.isFinite))
+}
+
+/** A steady level as a row; its shaft counts as still where it has no speed. */
+export function levelBalance(level: SteadyLevel, kneeAmp: number): BalanceRow | null {
+  const { voltage, current, speed } = level
+  if (!voltage || !current) return null
+  return {
+    voltage: voltage.value,
+    voltageSigma: voltage.standardUncertainty,
+    current: current.value,
+    currentSigma: current.standardUncertainty,
+    brush: brushVolt({ dropVolt: 1, kneeAmp }, current.value),
+    speed: speed?.value ?? 0,
+    speedSigma: speed?.standardUncertainty ?? 0,
+    rise: 0,
+    riseSigma: 0,
   }
-  const hasDrop = needsDrop(drop, voltage.reach)
-  const fit = hasDrop
-    ? full
-    : errorsInVariables(columns.toSpliced(1, 1), y, size(voltage.noise), { excess: true })
+}
+
+/**
+ * R, V_b, k_e and L from such rows; a constant that open terminals gave counts as known. For runs without a full
+ * locked-rotor test: a run-up has the large current at low speed that tells R from k_e. Null where the columns
+ * cannot be told apart.
+ */
+export function fitBalance(
+  rows: readonly BalanceRow[],
+  constant: Estimate | null,
+): ElectricalBalance | null {
+  const turning = rows.some(row => Math.abs(row.speed) > 6 * row.speedSigma)
+  const rising = rows.some(row => row.rise !== 0)
+  const highest = Math.max(0, ...rows.map(row => Math.abs(row.voltage)))
+  const column = (
+    of: (row: BalanceRow) => number,
+    sigma: ((row: BalanceRow) => number) | null,
+  ) => ({
+    values: rows.map(of),
+    sigmas: sigma && rows.map(sigma),
+  })
+  const terms = [
+    {
+      column: column(
+        row => row.current,
+        row => row.currentSigma,
+      ),
+      known: null,
+    },
+    {
+      column: column(row => row.brush, null),
+      known: { value: USUAL_DROP.share * highest, sigma: USUAL_DROP.uncertainty * highest },
+    },
+    ...(turning
+      ? [
+          {
+            column: column(
+              row => row.speed,
+              row => row.speedSigma,
+            ),
+            known: constant && { value: constant.value, sigma: constant.standardUncertainty },
+          },
+        ]
+      : []),
+    ...(rising
+      ? [
+          {
+            column: column(
+              row => row.rise,
+              row => row.riseSigma,
+            ),
+            known: null,
+          },
+        ]
+      : []),
+  ]
+  if (rows.length < terms.length + 1) return null
+  const fit = errorsInVariables(
+    terms.map(term => term.column),
+    rows.map(row => row.voltage),
+    rows.map(row => row.voltageSigma),
+    {
+      excess: true,
+      prior: {
+        mean: terms.map(term => term.known?.value ?? 0),
+        information: terms.map((term, j) =>
+          terms.map((_, k) => (j === k && term.known ? informationOf(term.known) : 0)),
+        ),
+      },
+    },
+  )
   if (!fit.ok || !(fit.value.coefficients[0]! > 0)) return null
-  const at = { r: 0, b: hasDrop ? 1 : -1, k: turns ? 1 + Number(hasDrop) : -1 }
-  const last = fit.value.coefficients.length - 1
+  const { coefficients, covariance, degreesOfFreedom } = fit.value
   const estimate = (j: number): Estimate | null =>
     j < 0
       ? null
       : {
-          value: fit.value.coefficients[j]!,
-          standardUncertainty: Math.sqrt(fit.value.covariance[j]![j]!),
-          degreesOfFreedom: fit.value.degreesOfFreedom,
+          value: coefficients[j]!,
+          standardUncertainty: Math.sqrt(covariance[j]![j]!),
+          degreesOfFreedom,
         }
-  const inductance = estimate(last)!
-  const places = [at.r, at.b, at.k]
+  const drop = estimate(1)!
+  const inductance = rising ? estimate(terms.length - 1)! : null
+  const places = [0, 1, turning ? 2 : -1]
   return {
-    resistance: estimate(at.r)!,
-    brushDrop: estimate(at.b),
-    backEmfConstant: estimate(at.k),
-    inductance: inductance.value > 3 * inductance.standardUncertainty ? inductance : null,
-    covariance: places.map(a => places.map(b => fit.value.covariance[a]?.[b] ?? 0)),
+    resistance: estimate(0)!,
+    brushDrop: drop.value > 2 * drop.standardUncertainty ? drop : null,
+    backEmfConstant: estimate(turning ? 2 : -1),
+    inductance:
+      inductance && inductance.value > 3 * inductance.standardUncertainty ? inductance : null,
+    covariance: places.map(a => places.map(b => covariance[a]?.[b] ?? 0)),
   }
+}
+
+function informationOf({ value, sigma }: { value: number; sigma: number }): number {
+  return 1 / Math.max(sigma, 1e-9 * Math.abs(value)) ** 2
 }
 
 function growingBlocks(start: number, end: number): [number, number][] {

@@ -53,12 +53,7 @@ export function analyseLockedRotor(
   }
   const { points, slipped } = stallPoints(signals, 0)
   if (points.length === 0) {
-    return fault(
-      'no-usable-data',
-      slipped > 0
-        ? 'the shaft moved in every level of the locked-rotor test; check the clamp'
-        : 'no steady level with voltage, current and a still shaft; hold each level until the current is steady',
-    )
+    return fault('no-usable-data', nothingHeld(signals, slipped))
   }
   const first = fitStall(points, known)
   if (!first.ok) return fault('no-usable-data', first.error)
@@ -90,6 +85,13 @@ export function analyseLockedRotor(
     fitted: { current: fittedCurrent(signals, stall, brush, rises) },
     warnings: warningsOf(stall, known, slipped, settled.length),
   })
+}
+
+function nothingHeld({ speed }: RunSignals, slipped: number): string {
+  if (slipped > 0 || (speed && speed.reach > Math.max(6 * speed.noise, 1))) {
+    return `the shaft turned in the locked-rotor test, up to ${Number(speed!.reach.toPrecision(3))} rad/s; check the clamp`
+  }
+  return 'no steady level with voltage, current and a still shaft; hold each level until the current is steady'
 }
 
 function torqueOnly(torque: TorqueSlope): LockedRotorAnalysis {

@@ -4,7 +4,12 @@ import type { Estimate } from '../statistics/weighted-mean.ts'
 import { type BackEmfFit, fitBackEmf } from './back-emf.ts'
 import { type CoastFit, fitCoast } from './coast-curve.ts'
 import { type CoastVoltage, coastVoltage } from './coast-voltage.ts'
-import { type ElectricalBalance, electricalBalance } from './electrical-balance.ts'
+import {
+  type BalanceRow,
+  balanceRows,
+  type ElectricalBalance,
+  fitBalance,
+} from './electrical-balance.ts'
 import { type DragCurrent, fitDrag, turningLevels } from './friction.ts'
 import { type MomentumData, momentumData } from './momentum-data.ts'
 import { fitGain, fitMomentum, type MomentumFit } from './momentum-fit.ts'
@@ -15,12 +20,16 @@ export interface Moving {
   readonly levels: readonly SteadyLevel[]
   readonly backEmf: BackEmfFit | null
   readonly openTerminals: CoastVoltage | null
+  /** The voltage balance of the run, and what it tells; empty where R was known before. */
+  readonly balanceRows: readonly BalanceRow[]
   readonly balance: ElectricalBalance | null
   readonly drag: DragCurrent | null
   readonly coastData: MomentumData | null
   readonly coast: CoastFit | null
   readonly transientData: MomentumData | null
   readonly transient: MomentumFit | null
+  /** The speed falls where the current should raise it. */
+  readonly reversed: boolean
   /** J/k_t in A s²/rad with the drag at hand. */
   readonly inertiaPerTorqueConstant: Estimate | null
 }
@@ -29,29 +38,31 @@ export function readMoving(signals: RunSignals, known: KnownParameters): Moving 
   const levels = turningLevels(steadyLevels(signals), signals.speed?.reach ?? 0)
   const transientData = momentumData(signals, ['drive', 'brake'])
   const coastData = momentumData(signals, ['coast'])
-  const transient = transientData && bestMomentum(transientData)
-  const rough = transient ? 1 / transient.gain : 0
+  const momentum = transientData && bestMomentum(transientData)
+  const transient = momentum && momentum.gain > 0 ? momentum : null
   const constant = known.torqueConstant ?? known.backEmfConstant
-  const drag = fitDrag(levels, {
-    inertiaPerTorqueConstant: Math.max(rough, 0),
-    loads: levels.map(level => level.torque?.value ?? signals.run.conditions.loadTorqueNm),
+  // A level still accelerating says nothing of the drag unless the inertia is known.
+  const steady = transient ? levels : levels.filter(level => level.settled)
+  const drag = fitDrag(steady, {
+    inertiaPerTorqueConstant: transient ? 1 / transient.gain : 0,
+    loads: steady.map(level => level.torque?.value ?? signals.run.conditions.loadTorqueNm),
     ...(constant ? { perTorque: 1 / constant.value } : {}),
   })
   const openTerminals = coastData && coastVoltage(signals, coastData.stretches)
   const hasPrior = known.resistance !== undefined
-  const backEmf = hasPrior || levels.length >= 4 ? fitBackEmf(levels, known) : null
+  const rows = hasPrior ? [] : balanceRows(signals, levels, known.brushKneeAmp ?? 0)
   return {
     levels,
-    backEmf,
+    backEmf: hasPrior ? fitBackEmf(levels, known) : null,
     openTerminals,
-    balance: hasPrior
-      ? null
-      : electricalBalance(signals, { dropVolt: 1, kneeAmp: known.brushKneeAmp ?? 0 }),
+    balanceRows: rows,
+    balance: hasPrior ? null : fitBalance(rows, openTerminals?.constant ?? null),
     drag,
     coastData,
     coast: coastData && fitCoast(coastData),
     transientData,
     transient,
+    reversed: momentum !== null && momentum.gain < 0,
     inertiaPerTorqueConstant: transientData && ownInertia(transientData, transient, drag, known),
   }
 }
@@ -60,8 +71,7 @@ export function readMoving(signals: RunSignals, known: KnownParameters): Moving 
 function bestMomentum(data: MomentumData): MomentumFit | null {
   const two = fitMomentum(data, ['coulomb', 'viscous'])
   if (two && two.gain > 0 && two.deceleration.every(value => value >= 0)) return two
-  const one = fitMomentum(data, ['coulomb'])
-  return one && one.gain > 0 ? one : null
+  return fitMomentum(data, ['coulomb'])
 }
 
 /** With the drag of other runs, else with that of this run's levels, else with what the transient shows itself. */

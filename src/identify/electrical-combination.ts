@@ -1,9 +1,11 @@
-import { fitBackEmf } from '../analysis/back-emf.ts'
-import { needsDrop } from '../analysis/brush-model.ts'
+import {
+  type BalanceRow,
+  type ElectricalBalance,
+  fitBalance,
+  levelBalance,
+} from '../analysis/electrical-balance.ts'
 import type { Moving } from '../analysis/moving.ts'
-import type { KnownParameters } from '../analysis/result.ts'
 import type { StallPoint } from '../analysis/stall-points.ts'
-import type { SteadyLevel } from '../signals/steady-levels.ts'
 import { combineEstimates, type Estimate } from '../statistics/weighted-mean.ts'
 import { resistanceAt, type TestTemperature } from './test-temperature.ts'
 
@@ -71,68 +73,38 @@ export function combineConstants(constants: readonly ConstantOfRun[]): ConstantC
   }
 }
 
-/** Resistance, drop and inductance for want of a locked-rotor test, at the reference temperature. */
-export interface FreeElectrical {
-  readonly resistance: Estimate
-  readonly brushDrop: Estimate | null
-  readonly covariance: number
-  readonly inductance: Estimate | null
-}
-
-/** From the voltage balance of whole recordings, averaged over the runs. */
-export function balanceOfRuns(
-  runs: readonly ElectricalRun[],
-  referenceCelsius: number,
-): FreeElectrical | null {
-  const found = runs.flatMap(({ moving, temperature }) =>
-    moving.balance ? { balance: moving.balance, temperature } : [],
-  )
-  if (found.length === 0) return null
-  const each = found.map(({ balance, temperature }) => {
-    const factor = resistanceAt(1, temperature.celsius, referenceCelsius)
-    return {
-      ...balance.resistance,
-      value: balance.resistance.value * factor,
-      standardUncertainty: balance.resistance.standardUncertainty * factor,
-    }
-  })
-  const drops = found.flatMap(({ balance }) => balance.brushDrop ?? [])
-  const inductances = found.flatMap(({ balance }) => balance.inductance ?? [])
-  return {
-    resistance: combineEstimates(each),
-    brushDrop: drops.length > 0 ? combineEstimates(drops) : null,
-    covariance: found.length === 1 ? found[0]!.balance.covariance[0]![1]! : 0,
-    inductance: inductances.length > 0 ? combineEstimates(inductances) : null,
-  }
-}
-
 /**
- * Locked levels at one current only, with levels of turning runs: together they tell R, V_b and k_e, where neither
- * does alone. Null where even then the columns cannot be told apart.
+ * R, V_b, k_e and L at the reference temperature for want of a full locked-rotor test: the voltage balances of all
+ * turning runs pooled with whatever levels a locked rotor had, resistances brought to the reference temperature by
+ * way of the currents. A constant from open terminals counts as known.
  */
-export function poolLevels(
-  points: readonly StallPoint[],
-  turning: readonly SteadyLevel[],
-): (FreeElectrical & { readonly backEmfConstant: Estimate }) | null {
-  const held = points.map(point => ({
-    ...point.level,
-    speed: { value: 0, standardUncertainty: 0, slopePerSec: 0 },
-  }))
-  const levels = [...held, ...turning]
-  const nothing: KnownParameters = {}
-  const noDrop: KnownParameters = {
-    brushDrop: { value: 0, standardUncertainty: 0, degreesOfFreedom: Number.POSITIVE_INFINITY },
-  }
-  const full = fitBackEmf(levels, nothing)
-  const highest = Math.max(...levels.map(level => Math.abs(level.voltage?.value ?? 0)))
-  const hasDrop = full !== null && needsDrop(full.brushDrop, highest)
-  const fit = hasDrop ? full : fitBackEmf(levels, noDrop)
-  if (!fit || !(fit.resistance.value > 0)) return null
-  return {
-    resistance: fit.resistance,
-    brushDrop: hasDrop ? fit.brushDrop : null,
-    covariance: fit.covariance[1]![2]!,
-    backEmfConstant: fit.backEmfConstant,
-    inductance: null,
-  }
+export function pooledBalance(
+  runs: readonly ElectricalRun[],
+  held: readonly HeldPoints[],
+  referenceCelsius: number,
+  constant: Estimate | null,
+): ElectricalBalance | null {
+  const rows = [
+    ...runs.flatMap(({ moving, temperature }) =>
+      moving.balanceRows.map(row => atReference(row, temperature, referenceCelsius)),
+    ),
+    ...held.flatMap(({ points, temperature }) =>
+      points.flatMap(point => {
+        const row = levelBalance({ ...point.level, speed: null }, 0)
+        return row ? atReference(row, temperature, referenceCelsius) : []
+      }),
+    ),
+  ]
+  return fitBalance(rows, constant)
+}
+
+/** Levels of a locked rotor with the temperature of the run. */
+export interface HeldPoints {
+  readonly points: readonly StallPoint[]
+  readonly temperature: TestTemperature
+}
+
+function atReference(row: BalanceRow, { celsius }: TestTemperature, reference: number): BalanceRow {
+  const factor = resistanceAt(1, reference, celsius)
+  return { ...row, current: row.current * factor, currentSigma: row.currentSigma * factor }
 }

@@ -2,12 +2,11 @@ import type { KnownParameters } from '../analysis/result.ts'
 import type { ParameterName } from '../records/parameter.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
 import {
-  balanceOfRuns,
   combineConstants,
   type ConstantOfRun,
   constantsOf,
   type ElectricalRun,
-  poolLevels,
+  pooledBalance,
 } from './electrical-combination.ts'
 import type { ElectricalSide } from './parameter-set.ts'
 import { backDrivenConstants, movingOf, type RunReading, stallOf } from './run-readings.ts'
@@ -87,15 +86,32 @@ export function electricalSide(
     const moving = movingOf(reading)
     return moving ? [{ run: reading.run.id, moving, temperature: reading.temperature }] : []
   })
-  const constants = [...constantsOf(runs), ...backDrivenConstants(readings)]
-  const told = stall?.brushDrop ? null : withoutFullStall(readings, runs, referenceCelsius)
-  if (told?.backEmfConstant && !constants.some(c => c.how === 'open terminals')) {
+  const all = [...constantsOf(runs), ...backDrivenConstants(readings)]
+  const open = all.filter(constant => constant.how === 'open terminals')
+  // Without a full locked-rotor test the others rest on guesses at R.
+  const constants = stall?.brushDrop || open.length === 0 ? all : open
+  const told = stall?.brushDrop
+    ? null
+    : pooledBalance(
+        runs,
+        readings.flatMap(reading => {
+          const points = stallOf(reading)?.points ?? []
+          return points.length > 0 ? { points, temperature: reading.temperature } : []
+        }),
+        referenceCelsius,
+        fixed.backEmfConstant ?? combineConstants(open)?.backEmfConstant ?? null,
+      )
+  if (told?.backEmfConstant && open.length === 0) {
+    const estimate = told.backEmfConstant
+    const shared = {
+      withResistance: told.covariance[2]![0]!,
+      withBrushDrop: told.covariance[2]![1]!,
+    }
     constants.splice(0, constants.length, {
       run: runs[0]!.run,
-      estimate: told.backEmfConstant,
-      how: 'steady levels',
-      withResistance: 0,
-      withBrushDrop: 0,
+      estimate,
+      how: 'balance',
+      ...shared,
     })
   }
   const constant = fixed.backEmfConstant ? null : combineConstants(constants)
@@ -106,35 +122,32 @@ export function electricalSide(
       resistance: fixed.resistance ?? told?.resistance ?? stall?.resistance ?? null,
       brushDrop: fixed.brushDrop ?? (isDrop ? drop : null),
       backEmfConstant: fixed.backEmfConstant ?? constant?.backEmfConstant ?? null,
-      inductance: fixed.inductance ?? stall?.inductance ?? told?.inductance ?? null,
+      inductance: fixed.inductance ?? heldInductance(stall, told) ?? told?.inductance ?? null,
       resistanceDrop: fixed.resistance
         ? 0
-        : ((stall?.brushDrop ? stall.covariance : told?.covariance) ?? 0),
+        : ((stall?.brushDrop ? stall.covariance : told?.covariance[0]![1]) ?? 0),
       constantResistance: fixed.resistance ? 0 : (constant?.withResistance ?? 0),
       constantDrop: fixed.brushDrop ? 0 : (constant?.withBrushDrop ?? 0),
     },
     stall,
     constants,
-    dropLeftOut: drop?.value === 0 || (told !== null && told.brushDrop === null),
+    dropLeftOut: drop?.value === 0,
   }
 }
 
-/** Locked levels at one current pooled with turning ones, else the voltage balance of whole recordings. */
-function withoutFullStall(
-  readings: readonly RunReading[],
-  runs: readonly ElectricalRun[],
-  referenceCelsius: number,
-): (ReturnType<typeof balanceOfRuns> & { readonly backEmfConstant?: Estimate }) | null {
-  const points = readings.flatMap(reading => stallOf(reading)?.points ?? [])
-  const levels = runs.flatMap(run => run.moving.levels)
-  const pooled = points.length > 0 || levels.length >= 4 ? poolLevels(points, levels) : null
-  const balance = balanceOfRuns(runs, referenceCelsius)
-  if (!pooled || (balance && points.length === 0)) {
-    const better =
-      pooled &&
-      balance &&
-      pooled.resistance.standardUncertainty < balance.resistance.standardUncertainty
-    if (!better) return balance
+/** L = τ R: where the rise was read with a resistance that held the drop too, R is now known better. */
+function heldInductance(
+  stall: StallCombination | null,
+  told: { readonly resistance: Estimate } | null,
+): Estimate | null {
+  if (!stall?.inductance || !told) return stall?.inductance ?? null
+  const factor = told.resistance.value / stall.resistance.value
+  return {
+    value: stall.inductance.value * factor,
+    standardUncertainty: Math.hypot(
+      stall.inductance.standardUncertainty * factor,
+      (stall.inductance.value * told.resistance.standardUncertainty) / stall.resistance.value,
+    ),
+    degreesOfFreedom: stall.inductance.degreesOfFreedom,
   }
-  return { ...pooled!, inductance: balance?.inductance ?? null }
 }

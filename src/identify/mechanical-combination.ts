@@ -5,6 +5,7 @@ import {
   coastRows,
   levelRows,
   type MechanicalRow,
+  splitGuess,
   transientInertia,
   transientRows,
   type TurningRun,
@@ -54,17 +55,22 @@ export function combineMechanical(
   runs: readonly TurningRun[],
   settings: MechanicalSettings,
 ): MechanicalCombination | null {
-  const levels = runs.flatMap(levelRows)
+  const all = runs.flatMap(levelRows)
   const coasts = runs.flatMap(coastRows)
+  const inertiaTold = coasts.length > 0 || runs.some(run => run.moving.transient)
+  const levels = inertiaTold ? all : all.filter(row => row.settled)
   const direct = [...levels, ...coasts]
-  // Where only one speed was ever steady, transients have to tell their drag too.
-  const rows = hasLever(direct) ? direct : [...direct, ...runs.flatMap(transientRows)]
+  const lever = hasLever(direct)
+  const guess = levels.length > 0 ? splitGuess(levels) : runs.flatMap(transientRows)
+  const rows = lever ? direct : [...direct, ...guess]
   if (rows.length === 0) return null
-  const tried = possibleTerms(rows, settings.freed)
-  let terms = tried
+  const tried = possibleTerms(direct, settings.freed)
+  let terms: readonly DragTerm[] = lever
+    ? tried
+    : DRAG_TERMS.filter(t => t === 'viscous' || tried.includes(t))
   for (;;) {
     const fit = settle(runs, rows, terms, settings)
-    const weakest = fit ? unearned(fit, settings) : terms.at(-1)
+    const weakest = fit ? (lever ? unearned(fit, settings) : undefined) : terms.at(-1)
     if (fit && !weakest) return { ...fit, tried }
     if (terms.length <= 1) return null
     terms = terms.filter(term => term !== weakest)
@@ -161,7 +167,7 @@ function solve(
           degreesOfFreedom: freedom,
         }
       : null,
-    degreesOfFreedom: Math.max(1, freedom),
+    degreesOfFreedom: freedom > 0 ? freedom : Number.POSITIVE_INFINITY,
     reducedChiSquare: reduced,
     eachInertia: inertias.map(({ run, estimate }) => ({ run: run.run, estimate })),
   }
@@ -179,6 +185,7 @@ function inertiaRow({ run, estimate }: RunInertia): MechanicalRow {
     sigma: estimate.standardUncertainty * acceleration,
     run: run.run,
     source: 'transient',
+    settled: true,
   }
 }
 

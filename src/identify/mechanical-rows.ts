@@ -1,5 +1,5 @@
 import { DRAG_TERMS, dragShape } from '../analysis/friction.ts'
-import { fitGain } from '../analysis/momentum-fit.ts'
+import { fitGain, fitMomentum } from '../analysis/momentum-fit.ts'
 import type { Moving } from '../analysis/moving.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
 
@@ -25,7 +25,9 @@ export interface MechanicalRow {
   readonly amps: number
   readonly sigma: number
   readonly run: number
-  readonly source: 'level' | 'coast' | 'transient'
+  readonly source: 'level' | 'coast' | 'transient' | 'guess'
+  /** False for a piece of a ramp, which takes the inertia to be known. */
+  readonly settled: boolean
 }
 
 /** Nothing is believed to better than this: what the simple tests leave out differs between driving and coasting. */
@@ -49,6 +51,7 @@ export function levelRows({ run, moving, loadTorqueNm }: TurningRun): Mechanical
       sigma: Math.hypot(level.current!.standardUncertainty, excess, LEVEL * Math.abs(amps)),
       run,
       source: 'level',
+      settled: level.settled,
     }
   })
 }
@@ -82,6 +85,7 @@ export function coastRows(turning: TurningRun): MechanicalRow[] {
       sigma: 0,
       run,
       source: 'coast',
+      settled: true,
     }
   })
 }
@@ -111,35 +115,53 @@ export function transientInertia(
   return inverse(gain.gain, sigma, gain.degreesOfFreedom)
 }
 
-/** A transient's own drag over its speeds, for want of anything better. */
+/**
+ * A transient's own drag at two of its speeds, for want of anything better: fitted with dry and viscous drag free of
+ * any bound, so that what it cannot tell shows in its uncertainty.
+ */
 export function transientRows(turning: TurningRun): MechanicalRow[] {
   const { run, moving } = turning
-  const { transient, transientData } = moving
-  if (!transient || !transientData) return []
-  const sizes = transientData.speed.map(Math.abs)
-  const high = Math.max(...sizes)
-  return SHARES[transient.terms.length - 1]!.map((share): MechanicalRow => {
-    const shape = [1, share * high, (share * high) ** 2]
-    const place = shape.map((_, j) => j + 1)
-    const deceleration = shape.reduce((sum, x, j) => sum + x * transient.deceleration[j]!, 0)
+  const data = moving.transientData
+  const fit = data && moving.transient ? fitMomentum(data, ['coulomb', 'viscous']) : null
+  if (!data || !fit || !(fit.gain > 0)) return []
+  const high = Math.max(...data.speed.map(Math.abs))
+  // The drag is the small difference of a large torque and a large acceleration.
+  const floor = (2 * LEVEL * high) / Math.max(...data.sinceSec)
+  return SHARES[1].map((share): MechanicalRow => {
+    const shape = [1, share * high]
+    const deceleration = shape.reduce((sum, x, j) => sum + x * fit.deceleration[j]!, 0)
     const variance = shape.reduce(
-      (sum, x, j) =>
-        sum +
-        shape.reduce((s, y, k) => s + x * y * transient.covariance[place[j]!]![place[k]!]!, 0),
+      (sum, x, j) => sum + shape.reduce((s, y, k) => s + x * y * fit.covariance[j + 1]![k + 1]!, 0),
       0,
     )
     return {
-      drag: [...shape, 0],
+      drag: [...shape, 0, 0],
       acceleration: -deceleration,
-      accelerationSigma: Math.sqrt(variance),
+      accelerationSigma: Math.hypot(Math.sqrt(variance), floor),
       torque: turning.loadTorqueNm - turning.addedInertiaKgM2 * deceleration,
       amps: 0,
       sigma: 0,
       run,
       source: 'transient',
+      settled: true,
     }
   })
 }
+
+/**
+ * Where all levels have one speed: how the drag there splits into dry and viscous friction can only be guessed,
+ * and the guess carries an uncertainty as large as itself.
+ */
+export function splitGuess(levels: readonly MechanicalRow[]): MechanicalRow[] {
+  const fastest = levels.toSorted((a, b) => Math.abs(b.drag[1]!) - Math.abs(a.drag[1]!))[0]
+  if (!fastest) return []
+  const guess = GUESSED_SHARE * Math.abs(fastest.amps)
+  const row = { ...fastest, acceleration: 0, torque: 0, source: 'guess' as const }
+  return [{ ...row, drag: [0, Math.abs(fastest.drag[1]!), 0, 0], amps: guess, sigma: guess }]
+}
+
+/** Viscous share of the drag at no-load speed; common practice, no source. */
+const GUESSED_SHARE = 0.3
 
 function inverse(value: number, sigma: number, degreesOfFreedom: number): Estimate {
   return { value: 1 / value, standardUncertainty: sigma / value ** 2, degreesOfFreedom }

@@ -48,10 +48,12 @@ const MUST_BE_POSITIVE: readonly ParameterName[] = [
   'backEmfConstant',
   'torqueConstant',
   'coulombTorque',
+  'viscousCoefficient',
   'inertia',
 ]
 /** A standard uncertainty beyond this share of the value: the data do not tell the parameter. */
 const BELIEVABLE = 0.25
+const EARNED = 0.5
 
 /**
  * Drag and inertia as torques: T = k_t c − fixture, with cov(T_a, T_b) = k_t² cov(c_a, c_b) + c_a c_b u²(k_t).
@@ -61,7 +63,8 @@ export function assembleParameters(electrical: ElectricalSide, torque: TorqueSid
   const values: Partial<Record<ParameterName, number>> = {}
   const degreesOfFreedom: Partial<Record<ParameterName, number>> = {}
   const add = (name: ParameterName, value: number, sigma: number, freedom: number) => {
-    if (MUST_BE_POSITIVE.includes(name) && !(sigma <= BELIEVABLE * value)) return
+    const limit = name === 'viscousCoefficient' ? EARNED : BELIEVABLE
+    if (MUST_BE_POSITIVE.includes(name) && !(sigma <= limit * value)) return
     names.push(name)
     values[name] = value
     degreesOfFreedom[name] = freedom

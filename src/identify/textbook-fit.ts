@@ -2,7 +2,7 @@ import { failure, type Result, success } from '../base/result.ts'
 import type { FitDocument, FitWarning } from '../contract/fit-document.ts'
 import type { ParameterName } from '../records/parameter.ts'
 import type { TestRun } from '../records/test-run.ts'
-import { correlationOf, buildFitDocument } from './document.ts'
+import { buildFitDocument, correlationOf, finiteOrNull } from './document.ts'
 import { deriveQuantities } from './derived.ts'
 import { electricalSide, type FixedEstimates, heldRotors, knownFrom } from './electrical-side.ts'
 import type { FitFault, FitSettings } from './fit-settings.ts'
@@ -94,7 +94,7 @@ export function textbookFit(
       }),
       separate: separateResults(ordered, known, inertias),
       goodness: {
-        degreesOfFreedom: torque.mechanical?.degreesOfFreedom ?? 0,
+        degreesOfFreedom: finiteOrNull(torque.mechanical?.degreesOfFreedom ?? 0) ?? 0,
         reducedChiSquare: torque.mechanical?.reducedChiSquare ?? null,
         lackOfFit: lackOfFit(held),
       },

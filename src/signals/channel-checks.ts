@@ -1,6 +1,7 @@
 import type { Quantity } from '../records/quantity.ts'
 import type { TestKind } from '../records/test-kind.ts'
 import type { TestRun } from '../records/test-run.ts'
+import { median } from '../statistics/robust.ts'
 import { voltageJumps } from './jumps.ts'
 import type { RunSignals, Signal } from './run-signals.ts'
 
@@ -119,17 +120,15 @@ function gaps(name: Quantity, { values }: Signal): ChannelFinding[] {
 }
 
 /**
- * A winding's current cannot jump and its voltage does: where the "current" jumps with each step while the
- * "voltage" creeps after it, or where open terminals read current in step with the speed, the two are swapped.
+ * A winding's current cannot jump and its voltage does: where the "current" is there at once after each step while
+ * the "voltage" creeps after it, the two are swapped. Samples too slow to show the difference say nothing.
  */
 function swapped(run: TestRun, { current, voltage }: RunSignals): ChannelFinding[] {
-  if (!current || !voltage || !run.recording.timeSec || run.recording.bridge) return []
-  const jumpsOf = (signal: Signal) => voltageJumps(signal.values).filter(i => i > 2)
-  const [inCurrent, inVoltage] = [jumpsOf(current), jumpsOf(voltage)]
-  const jumpShare = (signal: Signal, places: readonly number[]) =>
-    places.reduce((sum, i) => sum + firstShare(signal, i), 0) / Math.max(1, places.length)
-  if (inCurrent.length === 0 || inVoltage.length > 0) return []
-  if (jumpShare(current, inCurrent) < 0.8) return []
+  if (!current || !voltage || !run.recording.timeSec) return []
+  const places = voltageJumps(current.values).filter(i => i > 2 && i + 8 < current.values.length)
+  if (places.length === 0) return []
+  const atOnce = (signal: Signal) => median(places.map(i => firstShare(signal, i)))
+  if (!(atOnce(current) > 0.9 && atOnce(voltage) < 0.7)) return []
   return [
     {
       code: 'swapped-channels',
@@ -140,9 +139,8 @@ function swapped(run: TestRun, { current, voltage }: RunSignals): ChannelFinding
 
 /** How much of a step is done by its first sample, against where it stands some samples later. */
 function firstShare({ values }: Signal, i: number): number {
-  const before = values[i - 2]!
-  const later = values[Math.min(values.length - 1, i + 8)]!
-  return Math.min(1, Math.abs((values[i]! - before) / (later - before || 1)))
+  const before = values[i - 3]!
+  return Math.abs((values[i]! - before) / (values[i + 8]! - before || 1))
 }
 
 function tooFast({ speed }: RunSignals): ChannelFinding[] {
