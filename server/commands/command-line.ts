@@ -10,6 +10,7 @@ import { addImportCommand } from './import.ts'
 import { addLogCommand } from './log.ts'
 import { addMotorsCommand } from './motors.ts'
 import { addPracticeRigCommand } from './practice-rig.ts'
+import { addReportCommand } from './report.ts'
 import { addRunsCommand } from './runs.ts'
 import { addSequenceCommand } from './sequence.ts'
 import { addServeCommand } from './serve.ts'
@@ -32,6 +33,7 @@ const COMMANDS = [
   addTypesCommand,
   addMotorsCommand,
   addRunsCommand,
+  addReportCommand,
   addBackupCommand,
   addGaugeStudyCommand,
   addCompareCommand,

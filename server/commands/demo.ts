@@ -15,6 +15,7 @@ import { startSequence } from '../session/start-sequence.ts'
 import type { StoredFit } from '../store/store.ts'
 import { type CommandContext, type StoreOption, usingStore, withStore } from './context.ts'
 import { attend } from './sequence.ts'
+import { serveUntilInterrupted } from './serve.ts'
 
 interface DemoOptions extends StoreOption {
   readonly once?: boolean
@@ -37,6 +38,16 @@ export function addDemoCommand(program: Command, context: CommandContext): void 
       const db = options.db ?? join(mkdtempSync(join(tmpdir(), 'rotorfit-demo-')), 'demo.rotorfit')
       const fit = await logAndIdentify(context, db, motor)
       context.out(fitText(fit.document, truthOf(motor)))
+      if (options.once) return
+      await serveUntilInterrupted(context, {
+        file: db,
+        host: '127.0.0.1',
+        // Whatever else is served on this machine, a demo finds its place.
+        httpPort: 0,
+        port: null,
+        password: null,
+        landing: `/motors/${fit.motorId}/parameters`,
+      })
     })
 }
 

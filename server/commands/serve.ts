@@ -2,7 +2,7 @@ import type { Command } from 'commander'
 import { readFile } from 'node:fs/promises'
 import { InputFault } from '../../src/base/faults.ts'
 import { isLoopback } from '../http/addresses.ts'
-import { servePage } from '../http/serve-page.ts'
+import { type ServedPage, servePage } from '../http/serve-page.ts'
 import { openStore } from '../store/open-store.ts'
 import { openWay } from './bench-connection.ts'
 import { type CommandContext, type StoreOption, storeFile, withStore } from './context.ts'
@@ -36,45 +36,65 @@ export function addServeCommand(program: Command, context: CommandContext): void
       'holds the password of the read-only view for other machines (else ROTORFIT_PASSWORD)',
     )
     .action(async (options: ServeCommandOptions) => {
-      const password = await passwordFor(context, options)
-      const store = openStore(storeFile(context, options), { now: Date.now, busyMs: BUSY_MS })
-      try {
-        const page = await servePage({
-          store,
-          host: options.host,
-          port: options.httpPort,
-          password,
-          knownPort: options.port ?? null,
-          openWay,
-          now: Date.now,
-          say: context.say,
-        })
-        announce(context, options, store.file, page)
-        await untilInterrupted(context.interrupted)
-        context.say('stopping')
-        await page.close()
-      } finally {
-        store.close()
-      }
+      await serveUntilInterrupted(context, {
+        file: storeFile(context, options),
+        host: options.host,
+        httpPort: options.httpPort,
+        port: options.port ?? null,
+        password: await passwordFor(context, options),
+      })
     })
 }
 
-function announce(
+export interface Serving {
+  /** The store. */
+  readonly file: string
+  readonly host: string
+  readonly httpPort: number
+  /** Serial port to offer first. */
+  readonly port: string | null
+  readonly password: string | null
+  /** Path on which the printed address opens; the bench where it is left out. */
+  readonly landing?: string
+}
+
+/** Serves the page on a store and says where, until the person at the terminal ends it. */
+export async function serveUntilInterrupted(
   context: CommandContext,
-  options: ServeCommandOptions,
-  file: string,
-  page: { port: number; entryUrl(): string },
-): void {
-  context.say(`store: ${file}`)
-  if (!isLocal(options.host)) {
+  serving: Serving,
+): Promise<void> {
+  const store = openStore(serving.file, { now: Date.now, busyMs: BUSY_MS })
+  try {
+    const page = await servePage({
+      store,
+      host: serving.host,
+      port: serving.httpPort,
+      password: serving.password,
+      knownPort: serving.port,
+      openWay,
+      now: Date.now,
+      say: context.say,
+    })
+    announce(context, serving, page)
+    await untilInterrupted(context.interrupted)
+    context.say('stopping')
+    await page.close()
+  } finally {
+    store.close()
+  }
+}
+
+function announce(context: CommandContext, serving: Serving, page: ServedPage): void {
+  context.say(`store: ${serving.file}`)
+  if (!isLocal(serving.host)) {
     context.say(
-      `read-only, behind the password, for other machines: port ${page.port} of ${options.host}. ` +
+      `read-only, behind the password, for other machines: port ${page.port} of ${serving.host}. ` +
         'Whoever has the password sees every motor and run; nobody can drive or change anything from there. ' +
         'The connection is not encrypted.',
     )
   }
   context.say('open this address in a browser on this machine (good once); Ctrl-C ends:')
-  context.out(`${page.entryUrl()}\n`)
+  context.out(`${page.entryUrl(serving.landing)}\n`)
 }
 
 const isLocal = (host: string) => host === 'localhost' || isLoopback(host)

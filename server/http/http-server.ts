@@ -24,7 +24,7 @@ import { pageRoutes } from './page-files.ts'
 export interface HttpServer {
   readonly port: number
   /** For the person at this machine: makes one browser the operator's. */
-  entryUrl(): string
+  entryUrl(landing?: string): string
   readonly access: Access
   close(): Promise<void>
 }
@@ -67,10 +67,8 @@ export async function createHttpServer(deps: HttpDeps, options: HttpOptions): Pr
     const cookie = isLocal(request) ? access.enter(String(request.params.key)) : null
     if (cookie !== null) setCookie(response, access.cookieName, cookie)
     // A used address still leads to the page: who has the cookie already is let in by it.
-    response.redirect(
-      303,
-      cookie !== null || access.roleOf(request) === 'operator' ? '/' : '/entry-used',
-    )
+    const entered = cookie !== null || access.roleOf(request) === 'operator'
+    response.redirect(303, entered ? landing(request.query.to) : '/entry-used')
   })
   const handlers = createHandlers({ deps, access, hub, control, benchView })
   apiRoutes(app, handlers, access, stream => control.require(stream))
@@ -83,7 +81,7 @@ export async function createHttpServer(deps: HttpDeps, options: HttpOptions): Pr
   return {
     port,
     access,
-    entryUrl: () => localUrl(access.entryPath()),
+    entryUrl: to => localUrl(access.entryPath() + (to === undefined ? '' : `?to=${to}`)),
     async close() {
       for (const off of deafen) off()
       hub.close()
@@ -93,6 +91,11 @@ export async function createHttpServer(deps: HttpDeps, options: HttpOptions): Pr
       await closed
     },
   }
+}
+
+/** Only a plain path of this page: never another site. */
+function landing(to: unknown): string {
+  return typeof to === 'string' && /^\/[a-z0-9]+(\/[a-z0-9]+)*$/.test(to) ? to : '/'
 }
 
 function listen(server: Server, { host, port }: HttpOptions): Promise<number> {

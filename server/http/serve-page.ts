@@ -25,8 +25,8 @@ export interface ServeOptions extends HttpOptions {
 
 export interface ServedPage {
   readonly port: number
-  /** The address to open: makes one browser the operator's. */
-  entryUrl(): string
+  /** The address to open: makes one browser the operator's. `landing` is a path of the page. */
+  entryUrl(landing?: string): string
   /** Stops the motor, ends jobs and streams, closes the port and the rig. */
   close(): Promise<void>
 }

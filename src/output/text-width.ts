@@ -15,7 +15,7 @@ function letterWidth(letter: string): number {
   if (/[A-Z]/.test(letter)) return 0.66
   // Wide scripts fill the whole square.
   if (letter.codePointAt(0)! >= 0x2e80) return 1
-  return 0.57
+  return 0.55
 }
 
 /** Lines that fit a width, broken at blanks; a word that is too long for a line is cut. */

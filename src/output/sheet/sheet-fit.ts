@@ -12,7 +12,7 @@ export function parameters(
   width: number,
 ): Block[] {
   const columns: Column[] = [
-    { title: '', width: 42, align: 'start' },
+    { title: '', width: 50, align: 'start' },
     {
       title: `Parameter at ${celsius(fit.referenceTemperatureCelsius)}`,
       width: 132,
@@ -20,7 +20,7 @@ export function parameters(
     },
     { title: 'Value (standard uncertainty)', width: 122, align: 'end' },
     { title: '95 % interval', width: 132, align: 'end' },
-    { title: '', width: width - 428, align: 'start' },
+    { title: '', width: width - 436, align: 'start' },
   ]
   const stated = PARAMETERS.filter(name => fit.parameters[name].value !== null)
   const rows = stated.map(name => parameterRow(name, fit.parameters[name]))
@@ -127,6 +127,9 @@ export function warnings({ fit: { document: fit } }: SheetFacts, width: number):
   ]
 }
 
+const sentences = (lines: readonly string[]): string =>
+  lines.map(line => `${line.charAt(0).toUpperCase()}${line.slice(1)}.`).join(' ')
+
 /** Warnings of one kind stand together: the first in full, the runs of the others behind it. */
 function grouped(warnings: readonly FitWarning[]): string[] {
   const kinds = new Map<string, FitWarning[]>()
@@ -142,18 +145,18 @@ function grouped(warnings: readonly FitWarning[]): string[] {
 }
 
 function dominant(budget: SheetFacts['fit']['document']['budget'], width: number): Block[] {
-  const lines = PARAMETERS.flatMap(name => {
+  const bySource = new Map<string, string[]>()
+  for (const name of PARAMETERS) {
     const largest = [...(budget[name] ?? [])].sort((a, b) => b.share - a.share)[0]
-    return largest
-      ? [
-          `${PARAMETER_FACTS[name].label.toLowerCase()}: ${largest.source} (${shareText(largest.share)})`,
-        ]
-      : []
-  })
+    if (!largest) continue
+    const words = `${PARAMETER_FACTS[name].label.toLowerCase()} (${shareText(largest.share)})`
+    bySource.set(largest.source, [...(bySource.get(largest.source) ?? []), words])
+  }
+  const lines = [...bySource].map(([source, names]) => `${source}: ${names.join(', ')}`)
   return lines.length === 0
     ? []
     : [
-        paragraph(`What dominates each uncertainty: ${lines.join('; ')}.`, width, {
+        paragraph(`What dominates the uncertainties. ${sentences(lines)}`, width, {
           ink: 'quiet',
           size: 7.8,
         }),
