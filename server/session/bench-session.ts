@@ -95,8 +95,18 @@ export interface RunRequest {
   readonly motor: { readonly id: number; readonly name: string }
   /** Null is enough for a simulated rig and for a plan that never drives. */
   readonly acknowledged: CautionsToken | null
+  /** A short window at the rig's highest rate, logged as a run of its own of the same kind. */
+  readonly burst?: BurstRequest
   /** Aborting stops the motor and ends the run `stopped`; the reason's message is kept. */
   readonly signal?: AbortSignal
+}
+
+export interface BurstRequest {
+  /** The step of the plan, from 0, whose first change of the bridge triggers it. */
+  readonly step: number
+  readonly samples: number
+  /** How many of them lie before the trigger. */
+  readonly before: number
 }
 
 export interface RunOutcome {
@@ -112,6 +122,8 @@ export interface RunOutcome {
     readonly code: string
     readonly text: string
   } | null
+  /** The run that holds the burst that was asked for; null where nothing came of it. */
+  readonly burstRunId?: number | null
 }
 
 export interface ChannelReading {

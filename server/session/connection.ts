@@ -1,9 +1,8 @@
-import { WorkFault } from '../../src/base/faults.ts'
 import type { LineError } from '../../src/protocol/line-fault.ts'
 import type { SampleBatch } from '../../src/protocol/sample-lines.ts'
 import { Unwrapper } from '../../src/protocol/unwrap.ts'
-import type { LinkLost } from '../link/faults.ts'
 import type { Link, LinkOpener } from '../link/link.ts'
+import { asFault } from './as-fault.ts'
 import { sayHello } from './hello.ts'
 import type { RigDeclarations } from './rig-facts.ts'
 import { type EventMessage, RigTalk } from './rig-talk.ts'
@@ -159,10 +158,4 @@ export class Connection {
     if (this.#ticker !== null) clearInterval(this.#ticker)
     this.#ticker = null
   }
-}
-
-function asFault(error: unknown): unknown {
-  const isLost =
-    (error as LinkLost).name === 'LinkLost' || (error as Error).name === 'AnswerMissing'
-  return isLost ? new WorkFault((error as Error).message, { cause: error }) : error
 }

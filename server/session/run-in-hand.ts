@@ -8,16 +8,16 @@ import {
 } from '../../src/procedure/watch.ts'
 import type { Trip } from '../../src/procedure/trip.ts'
 import { faultText, type LineError } from '../../src/protocol/line-fault.ts'
-import type { Channel } from '../../src/records/channel.ts'
 import type { Quantity } from '../../src/records/quantity.ts'
 import type { RunOutcome, RunRequest } from './bench-session.ts'
+import type { BurstCapture } from './burst-capture.ts'
 import type { Connection } from './connection.ts'
 import { Envelopes } from './envelopes.ts'
 import { readStatus } from './hello.ts'
 import { eventText, rigTripText } from './event-text.ts'
 import { pauseUntil } from './pause.ts'
 import type { EventMessage } from './rig-talk.ts'
-import type { RigLimits } from './rig-facts.ts'
+import type { RigFacts } from './rig-facts.ts'
 import { COMPLETE, lostBecause, type RunEnd, stoppedBecause, trippedBy } from './run-end.ts'
 import type { RunLog } from './run-log.ts'
 import type { IntakeSink, SampleIntake, SeenSamples } from './sample-intake.ts'
@@ -33,9 +33,9 @@ const CONTRADICTIONS = 10
 export interface RunParts {
   readonly connection: Connection
   readonly sampling: AgreedSampling
-  readonly channels: readonly Channel[]
-  readonly limits: RigLimits
+  readonly rig: RigFacts
   readonly log: RunLog
+  readonly burst: BurstCapture | null
   readonly request: RunRequest
   readonly emit: (event: LiveEvent) => void
   readonly tally: Tally
@@ -60,9 +60,11 @@ export class RunInHand implements IntakeSink {
   #end: RunEnd | null = null
   #onFirst: (() => void) | null = null
   #busMs = 0
+  #newestSec = Number.NaN
 
   constructor(parts: RunParts) {
-    const { connection, channels, limits, request, emit, log } = parts
+    const { connection, rig, request, emit, log } = parts
+    const { channels, limits } = rig
     this.#parts = parts
     this.#rules = watchRules(request.plan)
     const column = (quantity: Quantity) => channels.findIndex(c => c.quantity === quantity)
@@ -77,12 +79,19 @@ export class RunInHand implements IntakeSink {
       channels.map(channel => channel.quantity),
       envelope => emit({ type: 'envelope', runId: log.runId, ...envelope }),
     )
-    this.#driver = new StepDriver(connection, request.plan, limits, this.#ended.signal, emit)
+    const { plan } = request
+    const { signal } = this.#ended
+    const rigSec = () => this.#newestSec
+    this.#driver = new StepDriver(connection, plan, limits, signal, emit, parts.burst, rigSec)
     this.#before = parts.tally.counters
   }
 
+  get runId(): number {
+    return this.#parts.log.runId
+  }
+
   /** The first reason counts. Returns at once; the bridge is being switched off by then. */
-  end(end: RunEnd): void {
+  end(end: RunEnd, atSec = this.#newestSec): void {
     if (this.#end !== null) return
     this.#end = end
     void this.#parts.connection.disarm()
@@ -90,7 +99,8 @@ export class RunInHand implements IntakeSink {
     if (end.trip === null) return
     this.#parts.emit({ type: 'trip', ...end.trip })
     // A trip of the rig's is in the diary as the event that it is.
-    if (end.trip.by === 'host') this.#parts.log.note(this.#lastSec(), end.trip.code, end.text)
+    if (end.trip.by === 'rig') return
+    this.#parts.log.note(Number.isNaN(atSec) ? null : atSec, end.trip.code, end.text)
   }
 
   async go(): Promise<RunOutcome> {
@@ -122,6 +132,7 @@ export class RunInHand implements IntakeSink {
   }
 
   seen({ count, timeSec, bridge, columns }: SeenSamples): void {
+    this.#newestSec = timeSec[count - 1]!
     this.#onFirst?.()
     this.#envelopes.add(timeSec, columns, count)
     if (this.#end !== null) return
@@ -163,6 +174,7 @@ export class RunInHand implements IntakeSink {
   event(message: EventMessage, timeUs: number): void {
     const { event } = message
     this.#driver.event(message)
+    this.#parts.burst?.event(message, timeUs)
     const timeSec = this.#seconds(timeUs)
     if (event.name === 'bridge') {
       const setVolt = event.mode === 'drive' ? event.setVolt : null
@@ -198,7 +210,7 @@ export class RunInHand implements IntakeSink {
   }
 
   #judge(trip: Trip | null): void {
-    if (trip) this.end(trippedBy('host', trip.code, trip.text))
+    if (trip) this.end(trippedBy('host', trip.code, trip.text), trip.timeSec)
   }
 
   /** Nothing is driven before samples come. */
@@ -232,10 +244,6 @@ export class RunInHand implements IntakeSink {
     }
     await log.finish(ending, text, counters)
     return { runId: log.runId, ending, text, counters, trip }
-  }
-
-  #lastSec(): number | null {
-    return Number.isNaN(this.#watch.lastSec) ? null : this.#watch.lastSec
   }
 
   #seconds(timeUs: number): number | null {

@@ -1,5 +1,6 @@
 import { InputFault, WorkFault } from '../../src/base/faults.ts'
 import type { LinkCounters, LiveEvent } from '../../src/contract/live.ts'
+import type { SampleBatch } from '../../src/protocol/sample-lines.ts'
 import type { LineError } from '../../src/protocol/line-fault.ts'
 import type {
   BenchSession,
@@ -10,13 +11,16 @@ import type {
   SessionOptions,
   SessionState,
 } from './bench-session.ts'
+import { asFault } from './as-fault.ts'
+import type { BurstCapture } from './burst-capture.ts'
+import { keepBurst } from './burst-log.ts'
 import { Connection, type ConnectionSink } from './connection.ts'
 import { Envelopes } from './envelopes.ts'
 import { rigTripText } from './event-text.ts'
-import { obey } from './hello.ts'
 import { pauseUntil } from './pause.ts'
+import { type PreparedRun, prepareRun } from './prepare-run.ts'
 import { RestReading } from './rest-reading.ts'
-import { channelOf, checkSameRig, factsOf, type RigFacts } from './rig-facts.ts'
+import { checkSameRig, factsOf, type RigFacts } from './rig-facts.ts'
 import type { EventMessage } from './rig-talk.ts'
 import { stoppedBecause } from './run-end.ts'
 import { RunInHand } from './run-in-hand.ts'
@@ -37,7 +41,7 @@ export class Session implements BenchSession, ConnectionSink {
   /** Good for the present connection only. */
   #token: CautionsToken
   #run: RunInHand | null = null
-  #runId: number | null = null
+  #burst: BurstCapture | null = null
   #tally: Tally
   /** A stop that came before the run that it is meant for existed. */
   #stopWanted: string | null = null
@@ -58,7 +62,7 @@ export class Session implements BenchSession, ConnectionSink {
   }
 
   get runId(): number | null {
-    return this.#runId
+    return this.#run?.runId ?? null
   }
 
   get counters(): LinkCounters {
@@ -85,48 +89,50 @@ export class Session implements BenchSession, ConnectionSink {
     const { recorder } = this.#options
     if (recorder === null) throw new RangeError('recorder = null; a session that logs needs one')
     checkPlan(request.plan, this.rig, this.#options.declaredAbove60Volt ?? false)
-    const drives = planDrives(request.plan)
-    if (drives && !this.rig.simulated && request.acknowledged !== this.#token) {
+    if (planDrives(request.plan) && !this.rig.simulated && request.acknowledged !== this.#token) {
       throw new InputFault(
         'the cautions were not acknowledged on this connection; read and acknowledge them before the first drive',
       )
     }
     await this.#toRest('running')
     const connection = this.#connection
-    let run: RunInHand | null = null
     try {
-      const sampling = await agreeSampling(connection, request.plan.rateHz)
-      if (drives) await obey(connection.talk, { verb: 'arm' })
-      const channels = sampling.channels.map(channelOf)
-      const rig = { ...this.rig, channels }
-      const log = await recorder({ motorId: request.motor.id, plan: request.plan, rig })
-      this.#runId = log.runId
-      run = new RunInHand({
-        connection,
-        sampling,
-        channels,
-        limits: rig.limits,
-        log,
-        request,
-        emit: event => this.#emit(event),
-        tally: this.#tally,
-      })
-      this.#run = run
-      const { kind } = request.plan
-      this.#emit({ type: 'run-started', runId: log.runId, kind, motor: request.motor.name })
-      if (connection.ended) run.linkLost('the link was lost before the first sample')
-      if (this.#stopWanted !== null) run.end(stoppedBecause(this.#stopWanted))
-      const outcome = await run.go()
-      this.#emitCounters()
-      const { runId, ending, text } = outcome
-      this.#emit({ type: 'run-ended', runId, ending, text })
-      return outcome
+      const prepared = await prepareRun(connection, request, this.rig, recorder)
+      const outcome = await this.#drive(request, prepared)
+      if (prepared.burst === null) return outcome
+      const burstRunId = await keepBurst(prepared.burst, request, this.rig, recorder)
+      return { ...outcome, burstRunId }
+    } catch (error) {
+      throw asFault(error)
     } finally {
-      if (run === null) await connection.disarm()
+      // Where the run was never driven, arming may have happened all the same.
+      await connection.disarm()
       this.#run = null
-      this.#runId = null
+      this.#burst = null
       this.#settle('running')
     }
+  }
+
+  async #drive(request: RunRequest, prepared: PreparedRun): Promise<RunOutcome> {
+    const { log, burst } = prepared
+    this.#burst = burst
+    const run = new RunInHand({
+      connection: this.#connection,
+      request,
+      tally: this.#tally,
+      emit: event => this.#emit(event),
+      ...prepared,
+    })
+    this.#run = run
+    const { kind } = request.plan
+    this.#emit({ type: 'run-started', runId: log.runId, kind, motor: request.motor.name })
+    if (this.#connection.ended) run.linkLost('the link was lost before the first sample')
+    if (this.#stopWanted !== null) run.end(stoppedBecause(this.#stopWanted))
+    const outcome = await run.go()
+    this.#emitCounters()
+    const { runId, ending, text } = outcome
+    this.#emit({ type: 'run-ended', runId, ending, text })
+    return outcome
   }
 
   async monitor(rateHz: number): Promise<void> {
@@ -143,7 +149,7 @@ export class Session implements BenchSession, ConnectionSink {
       await startStream(this.#connection, sampling, sink)
     } catch (error) {
       this.#settle('monitoring')
-      throw error
+      throw asFault(error)
     }
   }
 
@@ -165,6 +171,8 @@ export class Session implements BenchSession, ConnectionSink {
       await endStream(connection)
       if (reading.samples === 0) throw new WorkFault(`no samples came from ${this.describe}`)
       return reading.readings(sampling.channels)
+    } catch (error) {
+      throw asFault(error)
     } finally {
       this.#settle('measuring')
     }
@@ -206,7 +214,9 @@ export class Session implements BenchSession, ConnectionSink {
 
   // What the connection brings.
 
-  upload(): void {}
+  upload(batch: SampleBatch): void {
+    this.#burst?.upload(batch)
+  }
 
   event(message: EventMessage, timeUs: number): void {
     this.#run?.event(message, timeUs)

@@ -1,6 +1,7 @@
 import type { LiveEvent } from '../../src/contract/live.ts'
 import type { DriveStep, TestPlan } from '../../src/procedure/test-plan.ts'
 import type { RigLimits } from './rig-facts.ts'
+import type { BurstCapture } from './burst-capture.ts'
 import type { Connection } from './connection.ts'
 import { pauseUntil } from './pause.ts'
 import { type RunEnd, trippedBy } from './run-end.ts'
@@ -13,6 +14,13 @@ import type { EventMessage } from './rig-talk.ts'
 const OVERLAP_SEC = 0.05
 /** Where there is no room for that, the next command goes out this much early. */
 const EARLY_SEC = 0.03
+/**
+ * The samples say how late it is on the rig: it has to be this close to the end of a step before the
+ * next begins, should its clock ever fall behind the host's. Samples are up to 20 ms old.
+ */
+const CLOCK_SLACK_SEC = 0.025
+const CLOCK_PATIENCE_MS = 500
+const CLOCK_POLL_MS = 5
 /** The rig's own end of a step is waited for this long beyond it. */
 const END_PATIENCE_MS = 100
 
@@ -23,6 +31,9 @@ export class StepDriver {
   readonly #limits: RigLimits
   readonly #ended: AbortSignal
   readonly #emit: (event: LiveEvent) => void
+  readonly #burst: BurstCapture | null
+  /** Time of the newest sample. */
+  readonly #rigSec: () => number
   /** Ids of drive commands that the rig says are over. */
   #drivesOver = new Set<number>()
   #overListener: (() => void) | null = null
@@ -33,12 +44,16 @@ export class StepDriver {
     limits: RigLimits,
     ended: AbortSignal,
     emit: (event: LiveEvent) => void,
+    burst: BurstCapture | null,
+    rigSec: () => number,
   ) {
     this.#connection = connection
     this.#plan = plan
     this.#limits = limits
     this.#ended = ended
     this.#emit = emit
+    this.#burst = burst
+    this.#rigSec = rigSec
   }
 
   event({ event }: EventMessage): void {
@@ -54,6 +69,7 @@ export class StepDriver {
     for (let at = 0; at < steps.length && !this.#ended.aborted; at++) {
       const step = steps[at]!
       this.#emit({ type: 'step', index: at, count: steps.length, text: step.purpose })
+      if (this.#burst?.request.step === at) await this.#burst.arm()
       const following = steps[at + 1]
       const seamless =
         step.bridge !== 'coast' && following !== undefined && following.bridge !== 'coast'
@@ -65,11 +81,13 @@ export class StepDriver {
         if (typeof sent !== 'number') return sent
         id = sent
       }
+      const earlySec = seamless && overlapSec < EARLY_SEC ? EARLY_SEC : 0
+      const endSec = this.#rigSec() + step.durationSec - earlySec - CLOCK_SLACK_SEC
       if (at === 0) nextMs = performance.now()
       nextMs += step.durationSec * 1000
-      const early = seamless && overlapSec < EARLY_SEC ? EARLY_SEC * 1000 : 0
-      await pauseUntil(nextMs - early - performance.now(), this.#ended)
+      await pauseUntil(nextMs - earlySec * 1000 - performance.now(), this.#ended)
       if (id !== null && !seamless) await this.#over(id)
+      else nextMs += await this.#rigReaches(endSec)
     }
     return null
   }
@@ -85,6 +103,17 @@ export class StepDriver {
     })
     if (answer.kind === 'ok') return answer.id
     return trippedBy('rig', answer.code, `the rig refused to drive: ${answer.words}`)
+  }
+
+  /** Milliseconds that it took beyond what the host's clock had said. */
+  async #rigReaches(sec: number): Promise<number> {
+    const startMs = performance.now()
+    let waitedMs = 0
+    while (this.#rigSec() < sec && waitedMs < CLOCK_PATIENCE_MS && !this.#ended.aborted) {
+      await pauseUntil(CLOCK_POLL_MS, this.#ended)
+      waitedMs = performance.now() - startMs
+    }
+    return waitedMs
   }
 
   async #over(id: number): Promise<void> {

@@ -6,14 +6,9 @@ import type { LinkOpener } from '../../server/link/link.ts'
 import { readStatus } from '../../server/session/hello.ts'
 import { RigTalk } from '../../server/session/rig-talk.ts'
 import { connectTo, startRig } from '../support/bench-at-work.ts'
-import { coast, columnOf, drive, planOf, requestOf } from '../support/plans.ts'
+import { coast, columnOf, drive, IN_REAL_TIME, planOf, requestOf } from '../support/plans.ts'
 
-/**
- * Deadlines of the safety promises, through a pseudo-terminal, by the rig's own clock. Host and rig
- * share this computer: where other programs keep all of its cores busy, a trial may measure the
- * scheduler instead, and is tried again.
- */
-const ON_A_BUSY_COMPUTER = { retry: 3 }
+/** Deadlines of the safety promises, through a pseudo-terminal, by the rig's own clock. */
 
 const HOST_STOP_SEC = 0.1
 const WATCHDOG_SEC = 0.3
@@ -34,7 +29,7 @@ async function talkTo(open: LinkOpener): Promise<RigTalk> {
 
 const offSec = (run: KeptRun) => run.edges.findLast(edge => edge.state === 'coast')!.timeSec
 
-test('a stop opens the bridge within 100 ms', ON_A_BUSY_COMPUTER, async () => {
+test('a stop opens the bridge within 100 ms', IN_REAL_TIME, async () => {
   const rig = await startRig()
   const { session, recorder } = await connectTo(() => rig.open())
   for (let trial = 0; trial < 3; trial++) {
@@ -59,7 +54,7 @@ test('a stop opens the bridge within 100 ms', ON_A_BUSY_COMPUTER, async () => {
 
 test(
   'what the host’s watch sees opens the bridge within 100 ms of the sample that showed it',
-  ON_A_BUSY_COMPUTER,
+  IN_REAL_TIME,
   async () => {
     const rig = await startRig()
     await rig.do({ act: 'shaft', shaft: { hold: 'slipping', angleRad: 0, slipNm: 0.001 } })
@@ -70,7 +65,6 @@ test(
     expect(outcome).toMatchObject({ ending: 'tripped', trip: { by: 'host', code: 'slip' } })
     const [run] = recorder.runs
     const note = run!.notes.find(({ code }) => code === 'slip')!
-    // The note carries the newest sample that was looked at; the sample that tripped is not later.
     const speed = columnOf(run!, 'speed')
     const seenSec = note.timeSec!
     expect(Math.abs(speed[Math.round(seenSec * 10_000) - 1]!)).toBeGreaterThan(1)
@@ -81,7 +75,7 @@ test(
 // P-8.5
 test(
   'over-current opens the bridge within a millisecond, whatever the host does',
-  ON_A_BUSY_COMPUTER,
+  IN_REAL_TIME,
   async () => {
     const rig = await startRig()
     await rig.setShaft('locked', 0.4)
@@ -102,7 +96,7 @@ test(
 // P-8.4
 test(
   'a host that is killed leaves the motor to the watchdog: bridge off within 300 ms',
-  ON_A_BUSY_COMPUTER,
+  IN_REAL_TIME,
   async () => {
     const rig = await startRig()
     const host = spawn(
@@ -134,7 +128,7 @@ test(
   },
 )
 
-test('a host that stands still finds its run tripped by the rig', ON_A_BUSY_COMPUTER, async () => {
+test('a host that stands still finds its run tripped by the rig', IN_REAL_TIME, async () => {
   const rig = await startRig()
   const { session, recorder } = await connectTo(() => rig.open())
   const running = session.run(requestOf(planOf([coast(0.05), drive(3, 5)])))
@@ -149,7 +143,7 @@ test('a host that stands still finds its run tripped by the rig', ON_A_BUSY_COMP
 
 test(
   'a silent link: the host gives up within half a second, the rig has acted before',
-  ON_A_BUSY_COMPUTER,
+  IN_REAL_TIME,
   async () => {
     const rig = await startRig()
     const { session, recorder, events } = await connectTo(() => rig.open())

@@ -4,7 +4,7 @@ import type { BenchSession } from '../../server/session/bench-session.ts'
 import { connectTo, startRig } from '../support/bench-at-work.ts'
 import { FakeHardware } from '../support/fake-hardware.ts'
 import { LiveFakeRig } from '../support/live-fake-rig.ts'
-import { coast, drive, type KeptRun, planOf, requestOf } from '../support/plans.ts'
+import { coast, drive, IN_REAL_TIME, type KeptRun, planOf, requestOf } from '../support/plans.ts'
 
 const pause = (ms: number) => new Promise(resolve => setTimeout(resolve, ms))
 
@@ -48,6 +48,7 @@ function expectConserved(run: KeptRun): void {
 
 test.each(['pseudo-terminal', 'in-process'] as const)(
   'a port that vanishes (%s): the samples so far are kept, the same rig resumes',
+  IN_REAL_TIME,
   async via => {
     const rig = await startRig({ via })
     const { session, recorder, events } = await connectTo(() => rig.open())
@@ -74,27 +75,31 @@ test.each(['pseudo-terminal', 'in-process'] as const)(
   },
 )
 
-test('another rig at the same port is refused, and the session stays lost', async () => {
-  const one = await startRig({ via: 'in-process', seed: 1 })
-  const two = await startRig({ via: 'in-process', seed: 2 })
-  let plugged = one
-  const { session } = await connectTo(() => plugged.open())
-  await one.do({ act: 'unplug' })
-  await until(() => session.state === 'lost')
-  plugged = two
-  const refusal = await session.resume().catch((error: Error) => error)
-  expect(refusal).toBeInstanceOf(InputFault)
-  expect((refusal as Error).message).toMatch(
-    /another rig answers now: .* serial number P000002; before it was .* P000001/,
-  )
-  expect(session.state).toBe('lost')
-  plugged = one
-  await one.do({ act: 'plug' })
-  await session.resume()
-  expect(session.rig.serialNumber).toBe('P000001')
-})
+test(
+  'another rig at the same port is refused, and the session stays lost',
+  IN_REAL_TIME,
+  async () => {
+    const one = await startRig({ via: 'in-process', seed: 1 })
+    const two = await startRig({ via: 'in-process', seed: 2 })
+    let plugged = one
+    const { session } = await connectTo(() => plugged.open())
+    await one.do({ act: 'unplug' })
+    await until(() => session.state === 'lost')
+    plugged = two
+    const refusal = await session.resume().catch((error: Error) => error)
+    expect(refusal).toBeInstanceOf(InputFault)
+    expect((refusal as Error).message).toMatch(
+      /another rig answers now: .* serial number P000002; before it was .* P000001/,
+    )
+    expect(session.state).toBe('lost')
+    plugged = one
+    await one.do({ act: 'plug' })
+    await session.resume()
+    expect(session.rig.serialNumber).toBe('P000001')
+  },
+)
 
-test('a board that restarts in mid-run is noticed at once', async () => {
+test('a board that restarts in mid-run is noticed at once', IN_REAL_TIME, async () => {
   const rig = await startRig({ via: 'in-process' })
   const { session, recorder } = await connectTo(() => rig.open())
   const running = spinUp(session, recorder.runs)
@@ -105,21 +110,25 @@ test('a board that restarts in mid-run is noticed at once', async () => {
   expect(session.state).toBe('ready')
 })
 
-test('noise on the line: every line is accepted or rejected with its reason, every lost sample counted', async () => {
-  const rig = await startRig()
-  const { session, recorder } = await connectTo(() => rig.open())
-  await rig.do({ act: 'troubles', troubles: { flipped: 6e-5, lost: 2e-5, added: 2e-5 } })
-  const outcome = await session.run(requestOf(planOf([coast(1.5)], { kind: 'zero' })))
-  expect(outcome).toMatchObject({ ending: 'complete', trip: null })
-  const run = recorder.runs[0]!
-  expect(run.rejects.length).toBeGreaterThan(0)
-  expect(run.rejects.length).toBe(outcome.counters.linesRejected)
-  for (const { reason } of run.rejects) expect(reason).toMatch(/\S/)
-  expect(outcome.counters.samplesLost).toBeGreaterThan(0)
-  expectConserved(run)
-})
+test(
+  'noise on the line: every line is accepted or rejected with its reason, every lost sample counted',
+  IN_REAL_TIME,
+  async () => {
+    const rig = await startRig()
+    const { session, recorder } = await connectTo(() => rig.open())
+    await rig.do({ act: 'troubles', troubles: { flipped: 6e-5, lost: 2e-5, added: 2e-5 } })
+    const outcome = await session.run(requestOf(planOf([coast(1.5)], { kind: 'zero' })))
+    expect(outcome).toMatchObject({ ending: 'complete', trip: null })
+    const run = recorder.runs[0]!
+    expect(run.rejects.length).toBeGreaterThan(0)
+    expect(run.rejects.length).toBe(outcome.counters.linesRejected)
+    for (const { reason } of run.rejects) expect(reason).toMatch(/\S/)
+    expect(outcome.counters.samplesLost).toBeGreaterThan(0)
+    expectConserved(run)
+  },
+)
 
-test('a line that stands still for a while loses nothing', async () => {
+test('a line that stands still for a while loses nothing', IN_REAL_TIME, async () => {
   const rig = await startRig()
   const { session, recorder } = await connectTo(() => rig.open())
   const running = spinUp(session, recorder.runs)
@@ -133,7 +142,7 @@ test('a line that stands still for a while loses nothing', async () => {
 })
 
 // P-6.7, P-7.6
-test('what the rig itself drops is counted as the rig’s', async () => {
+test('what the rig itself drops is counted as the rig’s', IN_REAL_TIME, async () => {
   const fake = new LiveFakeRig(new FakeHardware(), { sampleBufferBytes: 3000 })
   const { session, recorder } = await connectTo(() => fake.open())
   const running = session.run(requestOf(planOf([coast(0.6)], { kind: 'zero' })))
@@ -168,7 +177,7 @@ test.each(lies)('%s in mid-run: rejected, shown safely, memory bounded', async (
   for (const { raw } of recorder.runs[0]!.rejects) expect(raw).not.toMatch(/[\u0000-\u001f\u007f]/)
 })
 
-test('a rig whose counter keeps falling back is not believed for long', async () => {
+test('a rig whose counter keeps falling back is not believed for long', IN_REAL_TIME, async () => {
   const fake = new LiveFakeRig(new FakeHardware(), { sequenceStart: 1e6 })
   const { session, recorder } = await connectTo(() => fake.open())
   const running = session.run(requestOf(planOf([drive(3, 5, 4)])))

@@ -1,9 +1,10 @@
 import { expect, test } from 'vitest'
 import { connectTo, startRig } from '../support/bench-at-work.ts'
-import { columnOf, coast, drive, planOf, requestOf } from '../support/plans.ts'
+import { IN_REAL_TIME, columnOf, coast, drive, planOf, requestOf } from '../support/plans.ts'
 
 test.each(['pseudo-terminal', 'in-process'] as const)(
   'drives a plan %s, keeps every sample and every edge, and leaves the rig at rest',
+  IN_REAL_TIME,
   async via => {
     const rig = await startRig({ via })
     const { session, recorder, events } = await connectTo(() => rig.open())

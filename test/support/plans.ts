@@ -6,6 +6,12 @@ import type { BridgeEdge } from '../../src/records/recording.ts'
 import type { TestKind } from '../../src/records/test-kind.ts'
 import { UNKNOWN_CONDITIONS } from '../../src/records/test-run.ts'
 
+/**
+ * For tests in which host and rig live in real time on this computer: where other programs keep all
+ * of its cores busy a trial measures the scheduler instead, and is tried again.
+ */
+export const IN_REAL_TIME = { retry: 3 } as const
+
 /** What a run wrote down, kept in memory. */
 export interface KeptRun extends RunLog {
   readonly facts: RunFacts
