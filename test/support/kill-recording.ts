@@ -11,7 +11,7 @@ export interface KilledRun {
   /** Handed to the recorder before the kill, as far as was heard. */
   readonly handedOver: number
   readonly stored: number
-  /** Time of logging that is missing. */
+  /** How long before the kill the oldest sample that is missing had been handed over. */
   readonly missingMs: number
 }
 
@@ -23,14 +23,19 @@ export function startRecording(file: string) {
   const logger = spawn(process.execPath, ['--import', loader, child, file], {
     stdio: ['ignore', 'pipe', 'inherit'],
   })
-  let handedOver = 0
+  let heard = ''
   logger.stdout.setEncoding('utf8').on('data', (text: string) => {
-    handedOver = Number(text.trimEnd().split('\n').at(-1))
+    heard += text
   })
   return {
     process: logger,
-    get handedOver() {
-      return handedOver
+    /** How many samples had been handed over, at which moments. */
+    get handedOver(): { samples: number; atMs: number }[] {
+      const lines = heard.split('\n').slice(0, -1)
+      return lines.map(line => {
+        const [samples, atMs] = line.split(' ').map(Number)
+        return { samples: samples!, atMs: atMs! }
+      })
     },
     /** Resolves when the first samples were handed over. */
     begun: once(logger.stdout, 'data'),
@@ -43,10 +48,17 @@ export async function killRecording(file: string, afterMs: number): Promise<Kill
   await logger.begun
   await new Promise(resolve => setTimeout(resolve, afterMs))
   logger.process.kill('SIGKILL')
+  const killedMs = Date.now()
   await once(logger.process, 'close')
   const store = openStore(file, { now: Date.now })
   const [run] = store.runs.list()
   const stored = run?.sampleCount ?? 0
   const { handedOver } = logger
-  return { store, handedOver, stored, missingMs: (handedOver - stored) / 10 }
+  const firstMissing = handedOver.find(({ samples }) => samples > stored)
+  return {
+    store,
+    handedOver: handedOver.at(-1)?.samples ?? 0,
+    stored,
+    missingMs: firstMissing ? Math.max(0, killedMs - firstMissing.atMs) : 0,
+  }
 }

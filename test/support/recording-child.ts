@@ -6,7 +6,8 @@ import { countBlock, newRun } from './sample-runs.ts'
 
 /**
  * Logs three channels at 10 000 samples a second until it is killed: `recording-child.ts FILE`. Writes the
- * number of samples handed to the recorder to standard output, after every handing over.
+ * number of samples handed to the recorder, and when (ms since 1970), to standard output after every
+ * handing over.
  */
 const file = process.argv[2]!
 const store = openStore(file, { now: Date.now })
@@ -18,6 +19,6 @@ const start = performance.now()
 for (let next = 0; ; ) {
   const due = Math.floor((performance.now() - start) * 10)
   for (; next + 50 <= due; next += 50) log.samples(countBlock(next, 50))
-  writeSync(1, `${next}\n`)
+  writeSync(1, `${next} ${Date.now()}\n`)
   await sleep(2)
 }
