@@ -1,4 +1,4 @@
-import { backEmfConstant, type KnownMotor, stallVolt } from './known-motor.ts'
+import { freeVolt, type KnownMotor, stallVolt } from './known-motor.ts'
 import {
   ceilingAmp,
   mostNoLoadAmp,
@@ -91,12 +91,15 @@ export function climb(
   return volt >= levels.at(-1)!.volt - LEVEL_TOLERANCE ? steps : null
 }
 
-/** The highest voltage for the free shaft under the voltage and speed limits. */
-export function highestFreeVolt({ known, limits }: PlanContext): number {
-  const k = known.turn && known.line && backEmfConstant(known.turn, known.line)
-  if (limits.speedRadPerSec === null || k === null) return limits.voltageVolt
-  return Math.min(limits.voltageVolt, SPEED_SHARE * limits.speedRadPerSec * k)
+/**
+ * The highest voltage for the free shaft under the voltage and speed limits; null where the speed is
+ * limited and k is not known yet.
+ */
+export function highestFreeVolt({ known, limits }: PlanContext): number | null {
+  if (limits.speedRadPerSec === null) return limits.voltageVolt
+  const volt = freeVolt(known, SPEED_SHARE * limits.speedRadPerSec)
+  return volt === null ? null : Math.min(limits.voltageVolt, volt)
 }
 
-/** Free speed is planned this far below the speed limit; the drops in the motor make it lower still. */
+/** Free speed is planned this far below the speed limit. */
 const SPEED_SHARE = 0.9

@@ -1,5 +1,5 @@
 import { contextOf } from './bench-answers.ts'
-import { cool, foundRise, riseKelvin } from './heat.ts'
+import { cool, foundRise, mostRiseKelvin, riseKelvin } from './heat.ts'
 import type { Need } from './need.ts'
 import { planSmallCurrent } from './plan-gentle.ts'
 import { answeredNumber, type SequenceState, withProgress } from './sequence-state.ts'
@@ -50,8 +50,11 @@ function coolReference(state: SequenceState): CoolReference | null {
       best = { step, startRiseKelvin }
     }
   }
-  return best
+  // A look that cannot tell better than what is reckoned only warms the winding.
+  return least < mostRiseKelvin(state.known.heat) - WORTH_LOOKING_KELVIN ? best : null
 }
+
+const WORTH_LOOKING_KELVIN = 1
 
 /** The rise found by a look at the winding, and another round of waiting begins. */
 export function applyCoolCheck(

@@ -20,6 +20,18 @@ const COPPER_SHARE = 0.05
 const COPPER_J_PER_KG_KELVIN = 385
 
 /**
+ * Least heat capacity of a winding that has resistance R and constant k, in J/K:
+ *   C = γ c ρ (l/a)²/R ≥ γ c ρ (k/(B r))²/R
+ * for wire of total length l in a parallel paths, whose series length has to reach through the gap
+ * at radius r under a flux density B to make k. γ c = 3.45 MJ/(m³ K) and ρ = 17.2 nΩ m of copper;
+ * B ≤ 0.8 T and r ≤ 50 mm in motors up to some 500 W (common practice, no source).
+ */
+export function leastByConstantJPerKelvin(backEmfVsPerRad: number, resistanceOhm: number): number {
+  const seriesMetre = backEmfVsPerRad / (0.8 * 0.05)
+  return (3.45e6 * 1.72e-8 * seriesMetre * seriesMetre) / resistanceOhm
+}
+
+/**
  * A winding gives its heat to iron and housing, whose heat capacity is several times its own; the
  * slowest small motors take this long. What is left cools with the housing. Common practice, no source.
  */
@@ -43,6 +55,11 @@ export interface WindingHeat {
   readonly slowJoule: number
   readonly likelyJoule: number
   readonly atSec: number
+}
+
+/** Never lowers what was assumed. */
+export function assumeLeast(heat: WindingHeat, jPerKelvin: number): WindingHeat {
+  return { ...heat, assumedJPerKelvin: Math.max(heat.assumedJPerKelvin, jPerKelvin) }
 }
 
 export function coldWinding(motorMassKg: number | null, nowSec: number): WindingHeat {

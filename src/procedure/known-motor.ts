@@ -19,13 +19,13 @@ export interface KnownMotor {
   readonly breakAwayVolt: number | null
   /** The current at which it did. */
   readonly breakAwayAmp: number | null
-  /** Magnitudes of the fastest steady turn. */
-  readonly turn: SteadyTurn | null
+  /** Steady turns of the free shaft, rising voltage. */
+  readonly turns: readonly SteadyTurn[]
   readonly heat: WindingHeat
 }
 
+/** Magnitudes. */
 export interface SteadyTurn {
-  readonly setVolt: number
   readonly volt: number
   readonly amp: number
   readonly radPerSec: number
@@ -39,7 +39,7 @@ export function unknownMotor(motorMassKg: number | null, nowSec: number): KnownM
     mechanicalSec: null,
     breakAwayVolt: null,
     breakAwayAmp: null,
-    turn: null,
+    turns: [],
     heat: coldWinding(motorMassKg, nowSec),
   }
 }
@@ -77,11 +77,32 @@ export function mostStepAmp(
   return line && edgeCurrentAmp(setVolt, backEmfVolt, LEAST_RESISTANCE_SHARE * line.resistanceOhm)
 }
 
-/**
- * k = (v − R i − V_b)/ω of a steady turn; null where the drops leave nothing, as in a turn too slow
- * to tell.
- */
+/** k = (v − R i − V_b)/ω of a steady turn; null where the drops leave nothing. */
 export function backEmfConstant(turn: SteadyTurn, line: StallLine): number | null {
   const k = (turn.volt - line.resistanceOhm * turn.amp - line.brushVolt) / turn.radPerSec
   return k > 0 ? k : null
+}
+
+/** Two turns tell k where their voltages differ by this factor. */
+const TELLING_RATIO = 1.25
+
+/**
+ * k from two turns at different voltages, in which the drop of the brushes cancels:
+ *   k = (Δv − R Δi)/Δω
+ * Null before there are two that differ enough.
+ */
+export function knownBackEmf({ turns, line }: KnownMotor): number | null {
+  const fast = turns.at(-1)
+  const slow = turns.findLast(turn => fast && turn.volt * TELLING_RATIO <= fast.volt)
+  if (!fast || !slow || !line || !(fast.radPerSec > slow.radPerSec)) return null
+  const ohmicVolt = line.resistanceOhm * (fast.amp - slow.amp)
+  const k = (fast.volt - slow.volt - ohmicVolt) / (fast.radPerSec - slow.radPerSec)
+  return k > 0 ? k : null
+}
+
+/** The voltage at which the free shaft reaches a speed; null before k is known. */
+export function freeVolt(known: KnownMotor, radPerSec: number): number | null {
+  const fast = known.turns.at(-1)
+  const k = knownBackEmf(known)
+  return fast && k !== null ? fast.volt + k * (radPerSec - fast.radPerSec) : null
 }

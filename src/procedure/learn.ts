@@ -1,11 +1,22 @@
-import { cool, type DriftSeen, learnCapacity, riseKelvin, warm, type WindingHeat } from './heat.ts'
-import type { KnownMotor, SteadyTurn } from './known-motor.ts'
+import {
+  assumeLeast,
+  cool,
+  type DriftSeen,
+  learnCapacity,
+  leastByConstantJPerKelvin,
+  riseKelvin,
+  warm,
+  type WindingHeat,
+} from './heat.ts'
+import { type KnownMotor, knownBackEmf, type SteadyTurn } from './known-motor.ts'
 import { type StallLine, type StallPoint, stallLine } from './stall-line.ts'
 import type { TestPlan } from './test-plan.ts'
 import type { StepSummary, TestSummary } from './test-summary.ts'
 
-/** Turned further than a clamp gives and a rotor rocks in its cogging: about six degrees. */
-export const MOVED_RAD = 0.1
+/** Further than a clamp gives: the shaft did not stand. */
+const MOVED_RAD = 0.1
+/** Further than a rotor rocks in its cogging: the shaft broke away. */
+const BROKE_AWAY_RAD = 1.5
 /** Points nearer than this to a new one of the same kind are replaced by it. */
 const SAME_SHARE = 0.03
 
@@ -20,20 +31,24 @@ export function learn(
   const moved = summary.steps.filter(step => plan.shaft !== 'locked' && hasMoved(step))
   const stallPoints = learnPoints(known, plan, still, moved)
   const line = stallLine(stallPoints)
-  const breakAway = plan.shaft === 'any' ? lowestVolt(moved) : null
+  const broke = moved.filter(step => Math.abs(step.turnedRad ?? 0) > BROKE_AWAY_RAD)
+  const breakAway = plan.shaft === 'any' ? lowestVolt(broke) : null
   const brokeLower =
     breakAway !== null &&
     Math.abs(breakAway.setVolt) < (known.breakAwayVolt ?? Number.POSITIVE_INFINITY)
-  return {
+  const next = {
     stallPoints,
     line,
     electricalSec: plan.shaft === 'locked' ? learnElectrical(known, still) : known.electricalSec,
     mechanicalSec: learnMechanical(known, moved),
-    turn: learnTurn(known, plan, moved),
+    turns: learnTurns(known, plan, moved),
     breakAwayVolt: brokeLower ? Math.abs(breakAway.setVolt) : known.breakAwayVolt,
     breakAwayAmp: brokeLower ? breakAway.peakAmp : known.breakAwayAmp,
     heat: learnHeat(known, plan, summary, still, line, nowSec),
   }
+  const k = knownBackEmf(next)
+  if (!line || k === null) return next
+  return { ...next, heat: assumeLeast(next.heat, leastByConstantJPerKelvin(k, line.resistanceOhm)) }
 }
 
 export function hasMoved(step: StepSummary): boolean {
@@ -90,21 +105,29 @@ function learnMechanical(known: KnownMotor, moved: readonly StepSummary[]): numb
 /** Three time constants and more of a step are over at its end. */
 const STEADY_SHARE = 0.33
 
-/** The fastest steady turn; slower ones than before do not replace it. */
-function learnTurn(
+/** Every step of a free run that was held; a new one takes the place of those nearly as fast. */
+function learnTurns(
   known: KnownMotor,
   plan: TestPlan,
   moved: readonly StepSummary[],
-): SteadyTurn | null {
-  const fastest = plan.kind === 'free-run' ? steadyTurn(moved.at(-1)) : null
-  if (!fastest || (known.turn && fastest.setVolt < 0.99 * known.turn.setVolt)) return known.turn
-  return fastest
+): readonly SteadyTurn[] {
+  if (plan.kind !== 'free-run') return known.turns
+  return moved
+    .filter(
+      step => step.speedRiseSec === null || step.speedRiseSec < STEADY_SHARE * step.durationSec,
+    )
+    .flatMap(step => steadyTurn(step) ?? [])
+    .reduce(withTurn, known.turns)
+}
+
+function withTurn(turns: readonly SteadyTurn[], added: SteadyTurn): readonly SteadyTurn[] {
+  const near = (turn: SteadyTurn) => Math.abs(turn.volt / added.volt - 1) < SAME_SHARE
+  return [...turns.filter(turn => !near(turn)), added].sort((a, b) => a.volt - b.volt)
 }
 
 export function steadyTurn(step: StepSummary | undefined): SteadyTurn | null {
   if (!step?.volt || !step.amp || !step.radPerSec || step.radPerSec.value === 0) return null
   return {
-    setVolt: Math.abs(step.setVolt),
     volt: Math.abs(step.volt.value),
     amp: Math.abs(step.amp.value),
     radPerSec: Math.abs(step.radPerSec.value),

@@ -9,7 +9,12 @@ import {
   planFault,
   VOLTAGE_SHARES,
 } from './plan-parts.ts'
-import { startFaultText, TURNING_LEAD_IN_SEC, TURNING_RATE_HZ } from './plan-spin.ts'
+import {
+  SPEED_NOT_KNOWN,
+  startFaultText,
+  TURNING_LEAD_IN_SEC,
+  TURNING_RATE_HZ,
+} from './plan-spin.ts'
 
 const HOLD_SEC = 0.3
 const SHORTEST_COAST_SEC = 0.5
@@ -21,8 +26,10 @@ export function planCoastDown(
   direction: 1 | -1,
   longestSec: number,
 ): Planned {
+  const highest = highestFreeVolt(context)
+  if (highest === null) return planFault('not-known', SPEED_NOT_KNOWN)
   return firstThatFits(VOLTAGE_SHARES, share => {
-    const volt = share * highestFreeVolt(context)
+    const volt = share * highest
     const steps = climb(context, direction, [{ volt, holdSec: HOLD_SEC, purpose: 'up to speed' }])
     if (!steps) return planFault('limit', startFaultText(context))
     const sec = coastSec(context, volt, longestSec)
@@ -45,7 +52,8 @@ export function planCoastDown(
  * Viscous friction makes the last part longer, hence the margin.
  */
 function coastSec({ known }: PlanContext, volt: number, longestSec: number): number {
-  const { line, mechanicalSec, turn } = known
+  const { line, mechanicalSec } = known
+  const turn = known.turns.at(-1)
   if (!line || mechanicalSec === null || !turn || !(turn.amp > 0)) return longestSec
   const dry = ((volt / line.resistanceOhm) * mechanicalSec) / turn.amp
   return Math.min(longestSec, Math.max(SHORTEST_COAST_SEC, MARGIN * dry))

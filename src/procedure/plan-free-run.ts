@@ -9,7 +9,12 @@ import {
   planFault,
   VOLTAGE_SHARES,
 } from './plan-parts.ts'
-import { startFaultText, TURNING_LEAD_IN_SEC, TURNING_RATE_HZ } from './plan-spin.ts'
+import {
+  SPEED_NOT_KNOWN,
+  startFaultText,
+  TURNING_LEAD_IN_SEC,
+  TURNING_RATE_HZ,
+} from './plan-spin.ts'
 
 const LEVEL_COUNTS = [5, 3] as const
 /** Of the rise still allowed: other tests come after. */
@@ -26,6 +31,7 @@ export function planFreeRun(context: PlanContext, direction: 1 | -1): Planned {
   const { breakAwayVolt } = context.known
   if (breakAwayVolt === null) return planFault('not-known', 'the first slow turn comes first')
   const highest = highestFreeVolt(context)
+  if (highest === null) return planFault('not-known', SPEED_NOT_KNOWN)
   const lowest = Math.min(highest, OVER_BREAK_AWAY * breakAwayVolt)
   const wishes = VOLTAGE_SHARES.flatMap(share => LEVEL_COUNTS.map(count => ({ share, count })))
   return firstThatFits(wishes, ({ share, count }) =>

@@ -126,9 +126,10 @@ export function turningStep(
 }
 
 export function mostNoLoadAmp(known: KnownMotor, setVolt: number): number {
-  if (known.turn) {
-    const asFast = Math.abs(setVolt) <= 1.05 * known.turn.setVolt
-    return (asFast ? SAME_SPEED_GROWTH : HIGHER_SPEED_GROWTH) * known.turn.amp
+  const fastest = known.turns.at(-1)
+  if (fastest) {
+    const asFast = Math.abs(setVolt) <= 1.05 * fastest.volt
+    return (asFast ? SAME_SPEED_GROWTH : HIGHER_SPEED_GROWTH) * fastest.amp
   }
   const share = UNKNOWN_NO_LOAD_SHARE * (mostStallAmp(known, setVolt) ?? 0)
   return Math.max(share, known.breakAwayAmp ?? 0)

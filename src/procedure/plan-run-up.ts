@@ -10,7 +10,12 @@ import {
   turningStep,
   VOLTAGE_SHARES,
 } from './plan-parts.ts'
-import { startFaultText, TURNING_LEAD_IN_SEC, TURNING_RATE_HZ } from './plan-spin.ts'
+import {
+  SPEED_NOT_KNOWN,
+  startFaultText,
+  TURNING_LEAD_IN_SEC,
+  TURNING_RATE_HZ,
+} from './plan-spin.ts'
 
 const HOLD_SEC = 0.25
 
@@ -21,7 +26,9 @@ export function planRunUp(context: PlanContext, direction: 1 | -1): Planned {
   if (fromStandstill === null || known.breakAwayVolt === null) {
     return planFault('not-known', 'the first slow turn comes first')
   }
-  const highest = Math.min(highestFreeVolt(context), fromStandstill)
+  const highestFree = highestFreeVolt(context)
+  if (highestFree === null) return planFault('not-known', SPEED_NOT_KNOWN)
+  const highest = Math.min(highestFree, fromStandstill)
   if (highest < known.breakAwayVolt) return planFault('limit', startFaultText(context))
   const durationSec = settleSec(known) + HOLD_SEC
   return firstThatFits(VOLTAGE_SHARES, share => {

@@ -1,4 +1,4 @@
-import { climb, fromStandstillVolt, highestFreeVolt } from './climb.ts'
+import { climb, fromStandstillVolt } from './climb.ts'
 import {
   chooseRateHz,
   closePlan,
@@ -16,21 +16,29 @@ const HOLDS_SEC = [0.8, 0.3] as const
 /** A first turn needs more than what just broke the shaft away, and is slow. */
 const OVER_BREAK_AWAY = 2
 const SLOW_SHARE = 0.25
+const FASTER = 1.6
 const LEAST_OVER_BREAK_AWAY = 1.1
 /** Of the rise allowed: most of it is for what comes after. */
 const FIRST_HEAT_SHARE = 0.4
 
 /**
- * The first turn of the free shaft: slow, and slower and shorter still while little is known of what
- * the winding stands.
+ * The next of the first turns of the free shaft: slow at first, then faster until k can be told;
+ * slower and shorter while little is known of what the winding stands.
  */
 export function planFirstSpin(context: PlanContext): Planned {
-  const { breakAwayVolt } = context.known
+  const { known, limits } = context
+  const { breakAwayVolt } = known
+  const turn = known.turns.at(-1)
   if (breakAwayVolt === null) return planFault('not-known', 'gentle pulses come first')
-  const highest = highestFreeVolt(context)
-  const wanted = Math.max(OVER_BREAK_AWAY * breakAwayVolt, SLOW_SHARE * highest)
-  const within = Math.min(wanted, highest, fromStandstillVolt(context) ?? 0)
-  const least = Math.min(within, LEAST_OVER_BREAK_AWAY * breakAwayVolt)
+  // How fast a voltage turns it is not known yet: a speed limit is approached from far below.
+  const slow = limits.speedRadPerSec === null ? SLOW_SHARE * limits.voltageVolt : 0
+  const wanted = turn ? FASTER * turn.volt : Math.max(OVER_BREAK_AWAY * breakAwayVolt, slow)
+  const within = Math.min(
+    wanted,
+    limits.voltageVolt,
+    turn ? wanted : (fromStandstillVolt(context) ?? 0),
+  )
+  const least = Math.min(within, LEAST_OVER_BREAK_AWAY * (turn?.volt ?? breakAwayVolt))
   let plan = planFault('limit', startFaultText(context))
   for (const holdSec of HOLDS_SEC) {
     for (let volt = within; volt >= least && volt > 0; volt *= 0.9) {
@@ -61,3 +69,6 @@ function spin(context: PlanContext, setVolt: number, holdSec: number, heatShare:
 export function startFaultText({ limits }: PlanContext): string {
   return `${limits.currentLimitedBy} of ${limits.currentAmp} A is too low to bring this motor up to speed`
 }
+
+export const SPEED_NOT_KNOWN =
+  'how fast a voltage turns this motor is not known, and its speed is limited: the first turns come first'

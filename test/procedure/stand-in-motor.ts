@@ -7,6 +7,7 @@ import {
   PLAIN_TRAITS,
   type Recording,
 } from '../../src/records/recording.ts'
+import type { WalkBench } from './walk-sequence.ts'
 
 /** A motor just rich enough to drive the sequence: brush drop with a knee, break-away, heating. */
 export interface StandInMotor {
@@ -24,25 +25,24 @@ export interface StandInMotor {
   readonly angleRipple: number
 }
 
-export interface StandInBench {
+export interface StandInBench extends WalkBench {
   readonly motor: StandInMotor
-  readonly rig: RigFacts
   readonly noise: () => number
   readonly noiseVolt: number
   windingRise: number
-  shaft: { locked: boolean; angleRad: number }
-  peakAmp: number
-  /** Test hook: the clamp gives way at this torque. */
+  locked: boolean
+  angleRad: number
+  /** The clamp gives way at this torque. */
   slipNm: number
-  /** Test hook: signs of the sensors. */
-  readonly signs: { volt: 1 | -1; amp: 1 | -1; speed: 1 | -1 }
+  /** Something holds the free shaft. */
+  jammed: boolean
+  signs: { volt: 1 | -1; amp: 1 | -1; speed: 1 | -1 }
 }
 
-export interface StandInRun {
+interface StandInRun {
   readonly recording: Recording
   readonly tripped: boolean
   readonly peakAmp: number
-  readonly endRadPerSec: number
 }
 
 const logUniform = (uniform: Uniform, low: number, high: number) => low * (high / low) ** uniform()
@@ -104,25 +104,39 @@ export function standInRig(changes: Partial<RigFacts> = {}): RigFacts {
   }
 }
 
+/** The winding gives its heat to the housing. */
+const WINDING_SEC = 40
+
 export function standInBench(motor: StandInMotor, rig: RigFacts, seed: number): StandInBench {
-  return {
+  const bench: StandInBench = {
     motor,
     rig,
     noise: seededNormal(seededUniform(seed)),
     noiseVolt: 1e-4 * (rig.supplyVolt ?? 24),
     windingRise: 0,
-    shaft: { locked: false, angleRad: 0 },
-    peakAmp: 0,
+    locked: false,
+    angleRad: 0,
     slipNm: Number.POSITIVE_INFINITY,
+    jammed: false,
     signs: { volt: 1, amp: 1, speed: 1 },
+    setShaft(locked, angleRad) {
+      bench.locked = locked
+      bench.angleRad = angleRad ?? bench.angleRad
+    },
+    drive: plan => driveStandIn(bench, plan),
+    rest(sec) {
+      bench.windingRise *= Math.exp(-sec / WINDING_SEC)
+    },
+    riseKelvin: () => bench.windingRise,
   }
+  return bench
 }
 
 const COPPER_ZERO = 234.5
 const STEP_VOLT_SHARE = 0.9995
 
 /** Drives a plan from standstill and samples it. The bridge opens for good when the current trips. */
-export function driveStandIn(bench: StandInBench, plan: TestPlan): StandInRun {
+function driveStandIn(bench: StandInBench, plan: TestPlan): StandInRun {
   const { motor, rig } = bench
   const ambient = rig.ambientCelsius ?? 20
   const total = plan.steps.reduce((sum, step) => sum + step.durationSec, 0)
@@ -138,8 +152,8 @@ export function driveStandIn(bench: StandInBench, plan: TestPlan): StandInRun {
   const dt = 1 / (plan.rateHz * substeps)
   let amp = 0
   let omega = 0
-  let angle = bench.shaft.angleRad
-  let locked = bench.shaft.locked
+  let angle = bench.angleRad
+  let locked = bench.locked || bench.jammed
   let tripped = false
   let peakAmp = 0
   let stepIndex = -1
@@ -169,7 +183,7 @@ export function driveStandIn(bench: StandInBench, plan: TestPlan): StandInRun {
         amp += (dt * next) / stiff
       } else amp = 0
       const torque = motor.constant * amp
-      if (locked && Math.abs(torque) > bench.slipNm) locked = false
+      if (locked && !bench.jammed && Math.abs(torque) > bench.slipNm) locked = false
       if (!locked) omega = turn(motor, omega, torque, dt)
       angle += omega * dt
       bench.windingRise += (amp * amp * ohm * dt) / motor.windingJPerKelvin
@@ -184,12 +198,13 @@ export function driveStandIn(bench: StandInBench, plan: TestPlan): StandInRun {
     const terminal = state === 'drive' ? setVolt * STEP_VOLT_SHARE : motor.constant * omega
     timeSec![i] = (i + 1) / plan.rateHz
     voltage![i] = bench.signs.volt * (terminal + bench.noiseVolt * bench.noise())
-    current![i] = bench.signs.amp * (amp + (rig.noiseAmp ?? 0) * bench.noise()) + 0.5 * (rig.noiseAmp ?? 0)
+    current![i] =
+      bench.signs.amp * (amp + (rig.noiseAmp ?? 0) * bench.noise()) + 0.5 * (rig.noiseAmp ?? 0)
     speed![i] = bench.signs.speed * (omega + (rig.noiseRadPerSec ?? 0) * bench.noise())
     bridge[i] = BRIDGE[state]
   }
-  bench.shaft.angleRad = angle
-  bench.peakAmp = Math.max(bench.peakAmp, peakAmp)
+  bench.angleRad = angle
+  bench.rest(total)
   const columns = {
     voltage: voltage!,
     current: current!,
@@ -197,7 +212,7 @@ export function driveStandIn(bench: StandInBench, plan: TestPlan): StandInRun {
   }
   const traits = { voltage: PLAIN_TRAITS, current: { ...PLAIN_TRAITS, noise: rig.noiseAmp } }
   const recording = { sampleCount: count, timeSec: timeSec!, columns, bridge, edges, traits }
-  return { recording, tripped, peakAmp, endRadPerSec: omega }
+  return { recording, tripped, peakAmp }
 }
 
 function turn(motor: StandInMotor, omega: number, torque: number, dt: number): number {

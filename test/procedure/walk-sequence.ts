@@ -1,4 +1,5 @@
 import { defaultAnswer } from '../../src/procedure/answers.ts'
+import type { RigFacts } from '../../src/procedure/rig-facts.ts'
 import type { AnswerValue, Question } from '../../src/procedure/question.ts'
 import { advance, beginSequence, type Transition } from '../../src/procedure/sequence.ts'
 import type { SequenceCommand } from '../../src/procedure/sequence-command.ts'
@@ -11,9 +12,22 @@ import {
 import { summarise } from '../../src/procedure/summary.ts'
 import { planDurationSec } from '../../src/procedure/test-plan.ts'
 import { newWatch, watchRules, watchSamples } from '../../src/procedure/watch.ts'
-import { driveStandIn, type StandInBench } from './stand-in-motor.ts'
+import type { Recording } from '../../src/records/recording.ts'
+import type { TestPlan } from '../../src/procedure/test-plan.ts'
 
 type Run = Extract<SequenceCommand, { type: 'run-test' }>
+
+/** A motor on a bench, whatever simulates it. */
+export interface WalkBench {
+  readonly rig: RigFacts
+  setShaft(locked: boolean, angleRad: number | null): void
+  /** Drives the plan from standstill. */
+  drive(plan: TestPlan): { recording: Recording; tripped: boolean; peakAmp: number }
+  /** Lets time pass with the bridge off. */
+  rest(sec: number): void
+  /** True rise of the winding over the start. */
+  riseKelvin(): number
+}
 
 /** What a caller of the sequence is: a bench, a clock, and somebody who answers. */
 export interface Walk {
@@ -31,7 +45,7 @@ export interface Walk {
 }
 
 export interface WalkOptions {
-  readonly bench: StandInBench
+  readonly bench: WalkBench
   readonly answers?: Readonly<Record<string, AnswerValue>>
   readonly settings?: Partial<SequenceSettings>
   /** Called before each test; may return an event that comes in place of the test. */
@@ -95,8 +109,7 @@ function note(walk: Walk, command: SequenceCommand, { bench }: WalkOptions): voi
   if (command.type === 'ask') walk.asked.push(command.question)
   if (command.type === 'finished') walk.finished = command.outcome
   if (command.type === 'set-simulated-shaft') {
-    bench.shaft.locked = command.shaft === 'locked'
-    if (command.angleRad !== null) bench.shaft.angleRad = command.angleRad
+    bench.setShaft(command.shaft === 'locked', command.angleRad)
   }
 }
 
@@ -108,6 +121,7 @@ function reply(
   switch (command.type) {
     case 'ask': {
       walk.nowSec += 1
+      options.bench.rest(1)
       const { question } = command
       const given = options.answers ?? {}
       const value = question.id in given ? given[question.id]! : defaultAnswer(question)
@@ -115,10 +129,12 @@ function reply(
     }
     case 'make-safe':
       walk.nowSec += 0.1
+      options.bench.rest(0.1)
       return { type: 'made-safe' }
     case 'wait':
       walk.waits.push(command.untilSec - walk.nowSec)
       walk.drivenSec += Math.max(0, command.untilSec - walk.nowSec)
+      options.bench.rest(Math.max(0, command.untilSec - walk.nowSec))
       walk.nowSec = Math.max(walk.nowSec, command.untilSec)
       return { type: 'tick' }
     case 'run-test':
@@ -138,8 +154,8 @@ function reply(
 
 function test(walk: Walk, run: Run, { bench }: WalkOptions): Omit<SequenceEvent, 'nowSec'> {
   const { plan } = run
-  const riseBefore = bench.windingRise
-  const driven = driveStandIn(bench, plan)
+  const riseBefore = bench.riseKelvin()
+  const driven = bench.drive(plan)
   const runId = walk.runs.length + 1
   walk.nowSec += planDurationSec(plan)
   walk.drivenSec += planDurationSec(plan)
@@ -147,7 +163,7 @@ function test(walk: Walk, run: Run, { bench }: WalkOptions): Omit<SequenceEvent,
     run,
     runId,
     peakAmp: driven.peakAmp,
-    riseKelvin: bench.windingRise - riseBefore,
+    riseKelvin: bench.riseKelvin() - riseBefore,
   })
   const { timeSec, bridge, columns, sampleCount } = driven.recording
   const trip = watchSamples(

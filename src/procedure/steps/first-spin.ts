@@ -1,16 +1,11 @@
 import { contextOf } from '../bench-answers.ts'
+import { knownBackEmf } from '../known-motor.ts'
 import { ask, done, type Need, type StepLogic } from '../need.ts'
 import { ceilingAmp } from '../plan-parts.ts'
 import { planGentle } from '../plan-gentle.ts'
 import { planFirstSpin } from '../plan-spin.ts'
 import type { Question } from '../question.ts'
-import {
-  lastTest,
-  learnsNoMore,
-  measuresTurning,
-  type SequenceState,
-  testsOf,
-} from '../sequence-state.ts'
+import { learnsNoMore, measuresTurning, type SequenceState, testsOf } from '../sequence-state.ts'
 import { needFreeShaft } from './shaft.ts'
 
 const GOAL_SHARE = 0.9
@@ -20,7 +15,7 @@ export const firstSpinStep: StepLogic = {
   id: 'first-spin',
   title: 'First turn',
   operatorDoes: 'Keep clear and watch which way the shaft turns.',
-  rigDoes: 'Gentle pulses until the shaft turns, then one slow turn in the positive direction.',
+  rigDoes: 'Gentle pulses until the shaft turns, then a few slow turns in the positive direction.',
   mayBeSkipped: true,
   next(state) {
     if (!measuresTurning(state.rig)) {
@@ -29,7 +24,9 @@ export const firstSpinStep: StepLogic = {
     const free = needFreeShaft(state, 'first-spin')
     if (free) return free
     if (state.known.breakAwayVolt === null) return nudge(state)
-    if (!lastTest(state, 'first-spin', 'spin')) return turn(state)
+    const turns = testsOf(state, 'first-spin', 'spin').length
+    if (turns === 0 || (turns < MOST_TURNS && knownBackEmf(state.known) === null))
+      return turn(state)
     const { rotation } = state.answers
     if (typeof rotation === 'string') return done(`positive is ${rotation}, seen on the shaft end`)
     return ask(ROTATION_QUESTION)
@@ -77,6 +74,7 @@ function turn(state: SequenceState): Need {
 }
 
 const MOST_WARMINGS = 8
+const MOST_TURNS = 7
 /** Of the voltage that broke the shaft away. */
 const STANDING_SHARE = 0.85
 

@@ -1,3 +1,4 @@
+import { readingText } from '../../base/quantity-text.ts'
 import { limitsOf } from '../bench-answers.ts'
 import { ask, done, type StepLogic } from '../need.ts'
 import type { AnswerForm, AnswerValue, Question } from '../question.ts'
@@ -22,6 +23,14 @@ const question = (
 /** Air of a simulated bench that does not measure it. */
 const SIMULATED_AMBIENT_CELSIUS = 23
 
+/**
+ * What a motor weighs that takes so much power at standstill. Good enough where nothing can burn:
+ * suggested for simulated rigs only. Common practice, no source.
+ */
+function guessedMassGram(stallWatt: number): number {
+  return Math.max(5, Number((6 * stallWatt ** 0.68).toPrecision(2)))
+}
+
 /** In the order in which they are asked. */
 export function benchQuestions({ rig }: SequenceState): Question[] {
   const { driveVolt, currentAmp } = rig.limits
@@ -37,7 +46,7 @@ export function benchQuestions({ rig }: SequenceState): Question[] {
     question(
       'supply-voltage',
       'To what voltage is the supply set?',
-      `The rig drives up to ${driveVolt} V.`,
+      `The rig drives up to ${readingText(driveVolt, 'V', 3).text}.`,
       number('V', 0.1, 1000),
       rig.supplyVolt ?? (rig.simulated ? driveVolt : null),
     ),
@@ -51,7 +60,7 @@ export function benchQuestions({ rig }: SequenceState): Question[] {
     question(
       'motor-current',
       'What is the highest current that the motor may carry for a few tenths of a second?',
-      `Leave empty where not known: then ${currentAmp} A, the rig's limit, or the supply's counts, and the rise of the winding bounds what is driven.`,
+      `Leave empty where not known: then ${readingText(currentAmp, 'A', 3).text}, the rig's limit, or the supply's counts, and the rise of the winding bounds what is driven.`,
       number('A', 0.01, 1000, true),
       null,
     ),
@@ -74,7 +83,7 @@ export function benchQuestions({ rig }: SequenceState): Question[] {
       'What does the motor weigh?',
       'Tells how little its winding can be, so that the first pulses may be stronger. Leave empty where not known.',
       number('g', 1, 50_000, true),
-      null,
+      rig.simulated ? guessedMassGram(driveVolt * currentAmp) : null,
     ),
     question(
       'probe-scales',
@@ -111,7 +120,7 @@ export const questionsStep: StepLogic = {
     if (!limits.ok) return { type: 'stuck', text: limits.error }
     const { currentAmp, currentLimitedBy, voltageVolt, voltageLimitedBy } = limits.value
     return done(
-      `at most ${currentAmp} A (${currentLimitedBy}) and ${voltageVolt} V (${voltageLimitedBy})`,
+      `at most ${readingText(currentAmp, 'A', 3).text} (${currentLimitedBy}) and ${readingText(voltageVolt, 'V', 3).text} (${voltageLimitedBy})`,
     )
   },
   durationSec: () => 0,
