@@ -69,7 +69,7 @@ export class StepDriver {
     for (let at = 0; at < steps.length && !this.#ended.aborted; at++) {
       const step = steps[at]!
       this.#emit({ type: 'step', index: at, count: steps.length, text: step.purpose })
-      if (this.#burst?.request.step === at) await this.#burst.arm()
+      if (this.#burst && this.#isTimeForBurst(at)) await this.#burst.arm()
       const following = steps[at + 1]
       const seamless =
         step.bridge !== 'coast' && following !== undefined && following.bridge !== 'coast'
@@ -90,6 +90,14 @@ export class StepDriver {
       else nextMs += await this.#rigReaches(endSec)
     }
     return null
+  }
+
+  /** Ahead of its step, in the coasting before it where there is any: the part before the trigger takes time. */
+  #isTimeForBurst(at: number): boolean {
+    const { steps } = this.#plan
+    const wanted = this.#burst!.request.step
+    const coastsInto = (k: number) => steps[k]?.bridge === 'coast' && k + 1 === wanted
+    return coastsInto(at) || (at === wanted && !coastsInto(at - 1))
   }
 
   async #command(step: DriveStep, overlapSec: number): Promise<number | RunEnd> {
