@@ -1,5 +1,6 @@
 import { connectBench } from '../session/connect.ts'
 import type { BenchSession } from '../session/bench-session.ts'
+import type { Store } from '../store/store.ts'
 import type { SimulatedHands } from '../session/sequence-runner.ts'
 import { doByHand } from '../rig-host/hands-socket.ts'
 import { loadPracticeMotor } from '../rig-host/motor-file.ts'
@@ -53,10 +54,10 @@ export async function openWay(choice: PortChoice): Promise<{
 export async function connectToBench(
   context: CommandContext,
   choice: PortChoice,
-  storeFile: string,
+  store: Store,
 ): Promise<BenchConnection> {
   const way = await openWay(choice)
-  const recorder = await openRecorder({ file: storeFile })
+  const recorder = await openRecorder({ file: store.file })
   const close = async () => {
     await recorder.close()
     await way.close()
@@ -72,6 +73,7 @@ export async function connectToBench(
     })
     const { model, serialNumber, simulated } = session.rig
     context.say(`rig: ${model}, serial number ${serialNumber}${simulated ? ' (simulated)' : ''}`)
+    sayExpired(context, store, serialNumber)
     return {
       session,
       hands: simulated ? way.hands : null,
@@ -83,5 +85,19 @@ export async function connectToBench(
   } catch (error) {
     await close()
     throw error
+  }
+}
+
+/** Calibrations that are in force although their date has passed. */
+function sayExpired(context: CommandContext, store: Store, rigSerialNumber: string): void {
+  const bench = store.benches.ofRig(rigSerialNumber)
+  if (!bench) return
+  const now = new Date().toISOString()
+  for (const { channel, validUntil } of store.calibrations.inForce(bench.id, now)) {
+    if (validUntil !== null && validUntil < now) {
+      context.say(
+        `warning: the calibration of '${channel}' expired on ${validUntil.slice(0, 10)}; calibrate it again`,
+      )
+    }
   }
 }

@@ -16,6 +16,7 @@ import { addSequenceCommand } from './sequence.ts'
 import { addServeCommand } from './serve.ts'
 import { addLimitsCommand } from './limits.ts'
 import { addBatchCommand } from './batch.ts'
+import { addCalibrateCommand } from './calibrate.ts'
 import { addCompareCommand } from './compare.ts'
 import { addGaugeStudyCommand } from './gauge-study.ts'
 import { addTypesCommand } from './types.ts'
@@ -35,6 +36,7 @@ const COMMANDS = [
   addRunsCommand,
   addReportCommand,
   addBackupCommand,
+  addCalibrateCommand,
   addGaugeStudyCommand,
   addCompareCommand,
   addBatchCommand,

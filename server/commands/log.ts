@@ -49,7 +49,7 @@ export function addLogCommand(program: Command, context: CommandContext): void {
     .option('--motor-file <file.json>', 'the motor behind --port practice')
     .action((options: LogOptions) =>
       usingStore(context, options, async store => {
-        const bench = await connectToBench(context, options, store.file)
+        const bench = await connectToBench(context, options, store)
         try {
           const { session, hands } = bench
           const plan = planFor(

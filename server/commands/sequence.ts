@@ -39,7 +39,7 @@ export function addSequenceCommand(program: Command, context: CommandContext): v
     .option('--motor-file <file.json>', 'the motor behind --port practice')
     .action((options: SequenceOptions) =>
       usingStore(context, options, async store => {
-        const bench = await connectToBench(context, options, store.file)
+        const bench = await connectToBench(context, options, store)
         try {
           const { rig } = bench.session
           if (options.yes && !rig.simulated) {
