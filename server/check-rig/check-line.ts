@@ -14,6 +14,8 @@ import type { Link } from '../link/link.ts'
 export interface CheckClock {
   nowMs(): number
   sleep(ms: number): Promise<void>
+  /** How much longer than asked the longest sleep took since this was last called. */
+  takeOversleptMs(): number
 }
 
 /** One line as it came, and what it turned out to be. */
@@ -39,8 +41,8 @@ export interface Exchange {
 }
 
 const LINE_FEED = Uint8Array.of(0x0a)
-/** As long as an answer is waited for: many times what P-11.1 allows. */
-const PATIENCE_MS = 700
+/** As long as an answer is waited for: far longer than P-11.1 allows, for computers that are busy. */
+const PATIENCE_MS = 4000
 
 /**
  * The line to the rig under check. Keeps every line for judging, and can send what no well-behaved
@@ -96,6 +98,10 @@ export class CheckLine {
     return this.clock.nowMs()
   }
 
+  takeOversleptMs(): number {
+    return this.clock.takeOversleptMs()
+  }
+
   /** Bytes as they are, checksum and all. */
   async sendRaw(text: string): Promise<void> {
     await this.link.send(Uint8Array.from(text, c => c.charCodeAt(0)))
@@ -132,13 +138,9 @@ export class CheckLine {
     return this.exchange(id, rest, from, sentMs)
   }
 
-  /** Waits for a line that comes after place `from`; null where none does in time. */
-  async waitFor(
-    from: number,
-    wanted: (line: SeenLine) => boolean,
-    forMs: number,
-  ): Promise<SeenLine | null> {
-    const until = this.clock.nowMs() + forMs
+  /** Waits for a line that comes after place `from`; null where none does for a long time. */
+  async waitFor(from: number, wanted: (line: SeenLine) => boolean): Promise<SeenLine | null> {
+    const until = this.clock.nowMs() + PATIENCE_MS
     for (;;) {
       const line = this.lines.slice(from).find(wanted)
       if (line) return line

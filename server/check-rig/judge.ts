@@ -32,6 +32,18 @@ export class Judge {
     else this.broken(clause, text, evidence)
   }
 
+  get broke(): string[] {
+    return [...this.found].flatMap(([clause, finding]) => (finding === null ? [] : [clause]))
+  }
+
+  /** Takes over what another found. `remark` is added to what it found broken. */
+  absorb(other: Judge, remark: string): void {
+    for (const [clause, finding] of other.found) {
+      if (finding === null) this.kept(clause)
+      else this.broken(clause, finding.text + remark, finding.evidence)
+    }
+  }
+
   /** One verdict a clause, in the order of the page. `missed` says why a clause was not tried. */
   verdicts(missed: string): ClauseVerdict[] {
     return CLAUSES.map(({ clause, title, unseen }) => {

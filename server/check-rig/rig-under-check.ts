@@ -13,12 +13,20 @@ import type { Judge } from './judge.ts'
 /** What the checks work with: the line, the judge, and what the rig has declared so far. */
 export interface RigUnderCheck {
   readonly line: CheckLine
-  readonly judge: Judge
+  /** Of the present attempt. */
+  judge: Judge
+  /** Places of lines that came while this computer was too busy to judge by them. */
+  readonly doubtful: { readonly from: number; readonly to: number }[]
+  /** How long events took to arrive, reckoned from the answer before them. */
+  readonly eventDelays: { readonly ms: number; readonly raw: string }[]
   identity: Identity | null
   limits: LimitsDeclaration | null
   channels: readonly ChannelDeclaration[]
   rates: readonly RateDeclaration[]
 }
+
+/** One thing to look at: may be repeated, and leaves the rig disarmed and not streaming. */
+export type Check = (rig: RigUnderCheck) => Promise<void>
 
 /** Asks, and notes against P-4.4 where no answer comes. */
 export async function ask(rig: RigUnderCheck, rest: string): Promise<Exchange | null> {

@@ -11,7 +11,6 @@ const BEYOND_TESTS: Readonly<Record<string, string>> = {
   'P-1.4': 'a definition',
   'P-2.2': 'modem lines: a pseudo-terminal has none',
   'P-8.9': 'takes instruments at the bridge',
-  'P-10.5': 'takes a port that is closed and opened again',
 }
 
 test('every clause of firmware-protocol.md is cited above a test that tries it', () => {

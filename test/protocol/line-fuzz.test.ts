@@ -1,8 +1,9 @@
 import { describe, expect, test } from 'vitest'
-import { seededUniform, type Uniform } from '../../src/base/random.ts'
+import { seededUniform } from '../../src/base/random.ts'
 import { crc16, crcText } from '../../src/protocol/crc.ts'
 import { HostReader } from '../../src/protocol/host-reader.ts'
 import { RigReader } from '../../src/protocol/rig-reader.ts'
+import { latin, mutant } from '../support/mutant.ts'
 import { asBytes, pageExamples } from '../support/protocol-page.ts'
 
 /** The speed benchmark runs a million; this is what a quick suite affords. */
@@ -13,31 +14,6 @@ const LAYOUT = [
   { index: 1, kind: 'signed', lowCount: -32_768, highCount: 32_767 },
   { index: 2, kind: 'modulo', lowCount: 0, highCount: 65_535 },
 ] as const
-
-/** One to four bytes changed, lost, doubled, added or swapped, or the checksum made right again. */
-function mutant(line: Uint8Array, uniform: Uniform): Uint8Array {
-  const bytes = [...line]
-  const pick = (n: number) => Math.floor(uniform() * n)
-  for (let times = 1 + pick(4); times > 0 && bytes.length > 0; times--) {
-    const at = pick(bytes.length)
-    const how = pick(6)
-    if (how === 0) bytes[at] = pick(256)
-    else if (how === 1) bytes[at]! ^= 1 << pick(8)
-    else if (how === 2) bytes.splice(at, 1 + pick(8))
-    else if (how === 3) bytes.splice(at, 0, ...bytes.slice(at, at + 1 + pick(8)))
-    else if (how === 4) bytes.splice(at, 0, pick(256))
-    else bytes.splice(at, 2, bytes[at + 1] ?? 0x20, bytes[at]!)
-  }
-  const text = String.fromCharCode(...bytes.filter(b => b !== 10))
-  // Every third one gets a good checksum, so that what lies behind the checksum is tried as well.
-  if (uniform() < 0.34) {
-    const body = text.replace(/\*.*$/, '')
-    return latin(`${body}*${crcText(crc16(latin(body)))}`)
-  }
-  return latin(text)
-}
-
-const latin = (text: string) => Uint8Array.from(text, c => c.charCodeAt(0))
 
 /** By a path that shares nothing with the reader's but the table of the checksum. */
 function checksumHolds(line: Uint8Array): boolean {

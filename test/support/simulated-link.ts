@@ -39,6 +39,7 @@ export class SimulatedLink implements Link {
     this.nowSec = hardware.timeSec
     this.clock = {
       nowMs: () => this.nowSec * 1000,
+      takeOversleptMs: () => 0,
       sleep: async ms => {
         const until = this.nowSec + ms / 1000
         while (this.nowSec < until - 1e-9) {

@@ -1,6 +1,7 @@
 import type { ChannelDeclaration } from '../../../src/protocol/channel.ts'
 import {
   ask,
+  type Check,
   declared,
   eventsFrom,
   granted,
@@ -12,45 +13,41 @@ import {
 import { checkChannels } from './declarations.ts'
 import { allChannels, samplingText } from './stream.ts'
 
-/** The burst memory, triggered at once so that nothing moves (P-9); and the zero mark (P-5.9). */
-export async function checkBurst(rig: RigUnderCheck): Promise<void> {
-  await checkZero(rig)
+/** The zero mark (P-5.9), and the burst memory, triggered at once so that nothing moves (P-9). */
+export const burstChecks = (): Check[] => [checkZero, checkMemory]
+
+async function checkMemory(rig: RigUnderCheck): Promise<void> {
   const memory = rig.limits?.burst ?? null
   if (memory === null) {
-    for (const rest of [
-      'burst-channels',
-      'burst samples=1 before=0 trigger=now',
-      'upload from=0 samples=1',
-    ]) {
-      await refused(rig, rest, 'P-9.7', 'not-fitted')
-    }
+    await refused(rig, 'burst-channels', 'P-9.7', 'not-fitted')
+    await refused(rig, 'burst samples=1 before=0 trigger=now', 'P-9.7', 'not-fitted')
+    await refused(rig, 'upload from=0 samples=1', 'P-9.7', 'not-fitted')
     return
   }
   const channels = await readBurstChannels(rig)
   if (!channels) return
   rig.line.setLayout(rig.channels, channels)
-  const samples = Math.min(memory.samples, 200)
   await checkRefusals(rig, memory.samples)
   await checkUnderWay(rig)
-  const from = rig.line.lines.length
+  await checkCapture(rig, Math.min(memory.samples, 200), memory.periodNs)
+}
+
+async function checkCapture(rig: RigUnderCheck, samples: number, periodNs: number): Promise<void> {
+  const { line, judge } = rig
+  const from = line.lines.length
   const streaming = await startStream(rig)
   if (!(await granted(rig, `burst samples=${samples} before=0 trigger=now`, 'P-9.1'))) return
-  const ready = await rig.line.waitFor(
-    from,
-    isEvent('burst-ready'),
-    1000 + (samples * memory.periodNs) / 1e6,
-  )
-  if (!ready) {
-    rig.judge.broken('P-9.4', 'no burst-ready came', null)
+  const ready = await line.waitFor(from, isEvent('burst-ready'))
+  const [event] = ready ? eventsFrom(rig, ready.index) : []
+  if (!ready || event?.event.name !== 'burst-ready') {
+    judge.broken('P-9.4', 'no burst-ready came', null)
     return
   }
-  const [event] = eventsFrom(rig, ready.index)
-  if (event?.event.name !== 'burst-ready') return
   const full = event.event.samples === samples && event.event.before === 0
   for (const clause of ['P-9.4', 'P-7.9']) {
-    rig.judge.expect(clause, full, `asked for ${samples} samples from now`, ready.raw)
+    judge.expect(clause, full, `asked for ${samples} samples from now`, ready.raw)
   }
-  await checkUpload(rig, samples, memory.periodNs, event.timeUs)
+  await checkUpload(rig, samples, periodNs, event.timeUs)
   await refused(rig, `upload from=${samples - 1} samples=2`, 'P-9.5', 'bad-value')
   if (streaming) await endStream(rig)
 }

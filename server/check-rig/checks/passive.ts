@@ -31,7 +31,7 @@ export function judgeAllLines(rig: RigUnderCheck): void {
 
 const SPOILT_BOOT = /^(?!E ).* boot cause=[a-z-]+\*[0-9A-F]{4}$/
 
-function judgeForms({ line, judge }: RigUnderCheck): void {
+function judgeForms({ line, judge, doubtful: doubts }: RigUnderCheck): void {
   for (const clause of ['P-3.1', 'P-3.2', 'P-3.3', 'P-3.4', 'P-3.5', 'P-3.6']) judge.kept(clause)
   // What came before the first good line may be the rest of a line, or a boot loader's (P-10.1).
   const first = line.lines.findIndex(seen => seen.content.kind !== 'fault')
@@ -43,6 +43,9 @@ function judgeForms({ line, judge }: RigUnderCheck): void {
     if (seen.content.kind !== 'fault') continue
     const { fault } = seen.content
     if (seen.index < first && ABOUT_THE_LINE.includes(fault.code)) continue
+    // Samples that came when others were expected again.
+    const doubtful = doubts.some(d => seen.index >= d.from && seen.index < d.to)
+    if (doubtful && !ABOUT_THE_LINE.includes(fault.code)) continue
     judge.broken(clauseOf(fault.code, seen.raw), faultText(fault), seen.raw)
   }
 }

@@ -1,17 +1,17 @@
 import { crc16, crcText } from '../../../src/protocol/crc.ts'
 import { WIRE } from '../../../src/protocol/wire.ts'
-import { ask, refused, type RigUnderCheck, statusOf } from '../rig-under-check.ts'
+import { ask, type Check, refused, type RigUnderCheck, statusOf } from '../rig-under-check.ts'
 
 /** Ids, lengths, several at once, damaged lines, refusals (P-3.7, P-4, P-12). Nothing moves. */
-export async function checkRequests(rig: RigUnderCheck): Promise<void> {
-  await checkIds(rig)
-  await checkLongest(rig)
-  await checkFourAtOnce(rig)
-  await checkDamaged(rig)
-  await checkNoise(rig)
-  await checkRefusals(rig)
-  await checkTwice(rig)
-}
+export const requestChecks = (): Check[] => [
+  checkIds,
+  checkLongest,
+  checkFourAtOnce,
+  checkDamaged,
+  checkNoise,
+  checkRefusals,
+  checkTwice,
+]
 
 async function checkIds({ line, judge }: RigUnderCheck): Promise<void> {
   for (const id of [1, WIRE.maxId, 12_345]) {
@@ -45,7 +45,7 @@ async function checkFourAtOnce(rig: RigUnderCheck): Promise<void> {
     burst += line.lineText(`Q ${id} ${verb}`)
   }
   await line.sendRaw(burst)
-  await line.waitFor(from, seen => answerId(seen) === ids[3], 700)
+  await line.waitFor(from, seen => answerId(seen) === ids[3])
   await line.pause(20)
   const got = line.lines.slice(from).flatMap(seen => answerId(seen) ?? [])
   const text = `four requests at once were answered as ${got.join(', ') || 'nothing'}; sent ${ids.join(', ')}`
@@ -90,7 +90,7 @@ async function checkNoise(rig: RigUnderCheck): Promise<void> {
   line.asked.push({ id, body: `Q ${id} alive` })
   const from = line.lines.length
   await line.sendRaw(line.lineText(`Q ${id} alive`).replace('\n', '\r\n'))
-  const answer = await line.waitFor(from, seen => answerId(seen) === id, 700)
+  const answer = await line.waitFor(from, seen => answerId(seen) === id)
   judge.expect('P-10.3', answer !== null, 'no answer to the first request after noise', null)
   judge.expect('P-3.1', answer !== null, 'a carriage return before the line feed hurt', null)
 }

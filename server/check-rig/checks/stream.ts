@@ -5,6 +5,7 @@ import { WIRE } from '../../../src/protocol/wire.ts'
 import type { SeenLine } from '../check-line.ts'
 import {
   ask,
+  type Check,
   eventsFrom,
   granted,
   refused,
@@ -15,15 +16,19 @@ import {
 const STREAM_MS = 400
 
 /** Sampling and streaming in every format that the line carries (P-6). */
-export async function checkStreams(rig: RigUnderCheck): Promise<void> {
-  await checkSamplingRefusals(rig)
+export function streamChecks(rig: RigUnderCheck): Check[] {
+  const checks: Check[] = [checkSamplingRefusals]
   for (const format of ['block', 'decimal'] as const) {
-    const fastest = rig.rates.find(r => r[format])
-    const slowest = [...rig.rates].reverse().find(r => r[format])
-    if (fastest) await checkStream(rig, fastest, format, allChannels(rig))
-    if (slowest && slowest !== fastest) await checkStream(rig, slowest, format, allChannels(rig))
-    if (slowest) await checkStream(rig, slowest, format, 1)
+    const carried = rig.rates.filter(rate => rate[format])
+    const fastest = carried[0]
+    const slowest = carried.at(-1)
+    if (fastest) checks.push(r => checkStream(r, fastest, format, allChannels(r)))
+    if (slowest && slowest !== fastest) {
+      checks.push(r => checkStream(r, slowest, format, allChannels(r)))
+    }
+    if (slowest) checks.push(r => checkStream(r, slowest, format, 1))
   }
+  return checks
 }
 
 export const allChannels = (rig: RigUnderCheck) => 2 ** rig.channels.length - 1

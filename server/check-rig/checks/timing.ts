@@ -1,5 +1,5 @@
 import { WIRE } from '../../../src/protocol/wire.ts'
-import { ask, granted, type RigUnderCheck, step32 } from '../rig-under-check.ts'
+import { ask, type Check, granted, type RigUnderCheck, step32 } from '../rig-under-check.ts'
 import { allChannels, samplingText } from './stream.ts'
 
 const TRIALS = 20
@@ -9,16 +9,19 @@ const CLOCK_TOLERANCE = 0.01
 const HOST_JITTER_MS = 10
 
 /** How fast answers come, idle and at the fastest stream, and whether the rig's clock runs evenly. */
-export async function checkTiming(rig: RigUnderCheck): Promise<void> {
-  await checkAnswers(rig, 'P-11.1')
-  await checkClock(rig)
+export const timingChecks = (): Check[] => [
+  rig => checkAnswers(rig, 'P-11.1'),
+  checkClock,
+  checkUnderLoad,
+]
+
+async function checkUnderLoad(rig: RigUnderCheck): Promise<void> {
   const format = rig.rates.some(r => r.block) ? 'block' : 'decimal'
   const fastest = rig.rates.find(r => r[format])
   if (!fastest) return
   rig.line.setLayout(rig.channels, null)
-  if (!(await granted(rig, samplingText(fastest.periodNs, format, allChannels(rig)), 'P-6.1'))) {
-    return
-  }
+  const set = samplingText(fastest.periodNs, format, allChannels(rig))
+  if (!(await granted(rig, set, 'P-6.1'))) return
   if (!(await granted(rig, 'stream mode=on', 'P-6.9'))) return
   await rig.line.pause(200)
   await checkAnswers(rig, 'P-11.2')
@@ -45,14 +48,19 @@ async function checkAnswers(rig: RigUnderCheck, clause: string): Promise<void> {
 }
 
 async function checkClock(rig: RigUnderCheck): Promise<void> {
-  const { line, judge } = rig
-  const first = await ask(rig, 'alive')
-  await line.pause(1000)
-  const last = await ask(rig, 'alive')
-  if (first?.answer.kind !== 'ok' || last?.answer.kind !== 'ok') return
-  const rigMs = step32(first.answer.timeUs, last.answer.timeUs) / 1000
-  const hostMs = last.line.atMs - first.line.atMs
-  const text = `the rig's clock made ${rigMs.toFixed(1)} ms in ${hostMs.toFixed(1)} ms`
-  const slack = CLOCK_TOLERANCE * hostMs + HOST_JITTER_MS
-  judge.expect('P-6.4', Math.abs(rigMs - hostMs) <= slack, text, last.line.raw)
+  // Delays on this side can only spoil a comparison, so the best of three counts.
+  let best = { offMs: Number.POSITIVE_INFINITY, text: '', raw: '' }
+  for (let i = 0; i < 3 && best.offMs > 0; i++) {
+    const first = await ask(rig, 'alive')
+    await rig.line.pause(1000)
+    const last = await ask(rig, 'alive')
+    if (first?.answer.kind !== 'ok' || last?.answer.kind !== 'ok') return
+    const rigMs = step32(first.answer.timeUs, last.answer.timeUs) / 1000
+    const hostMs = last.line.atMs - first.line.atMs
+    const slackMs = CLOCK_TOLERANCE * hostMs + HOST_JITTER_MS
+    const offMs = Math.max(0, Math.abs(rigMs - hostMs) - slackMs)
+    const text = `the rig's clock made ${rigMs.toFixed(1)} ms in ${hostMs.toFixed(1)} ms`
+    if (offMs < best.offMs) best = { offMs, text, raw: last.line.raw }
+  }
+  rig.judge.expect('P-6.4', best.offMs === 0, best.text, best.raw)
 }
