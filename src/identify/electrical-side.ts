@@ -125,7 +125,7 @@ export function electricalSide(
       inductance: fixed.inductance ?? heldInductance(stall, told) ?? told?.inductance ?? null,
       resistanceDrop: fixed.resistance
         ? 0
-        : ((stall?.brushDrop ? stall.covariance : told?.covariance[0]![1]) ?? 0),
+        : ((stall?.brushDrop ? stall.covariance : told?.covariance[0]?.[1]) ?? 0),
       constantResistance: fixed.resistance ? 0 : (constant?.withResistance ?? 0),
       constantDrop: fixed.brushDrop ? 0 : (constant?.withBrushDrop ?? 0),
     },
