@@ -1,4 +1,4 @@
-import { mean } from './describe.ts'
+import { mean, variance } from './describe.ts'
 
 /** A mean of correlated samples. `effectiveCount` is how many independent ones would be as good. */
 export interface CorrelatedMean {
@@ -7,7 +7,10 @@ export interface CorrelatedMean {
   readonly effectiveCount: number
 }
 
-/** Longer series are averaged in blocks first, so that the work stays bounded. */
+/**
+ * Longer series are averaged in blocks first, so that the work stays bounded: n/τ is then that of the block means,
+ * times the ratio of the variances.
+ */
 const LONGEST = 8192
 /** The sum of correlations is cut where the lag exceeds this many correlation times (Sokal 1997 takes 4 to 6). */
 const WINDOW = 5
@@ -20,7 +23,11 @@ const WINDOW = 5
  */
 export function autocorrelationTime(values: ArrayLike<number>): number {
   const block = Math.ceil(values.length / LONGEST)
-  if (block > 1) return autocorrelationTime(blockMeans(values, block)) * block
+  if (block > 1) {
+    const means = blockMeans(values, block)
+    const shrunk = variance(means) / variance(values)
+    return Math.max(1, autocorrelationTime(means) * block * shrunk)
+  }
   const n = values.length
   const centre = mean(values)
   const deviations = Float64Array.from(values, value => value - centre)

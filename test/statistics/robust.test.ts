@@ -70,8 +70,9 @@ describe('correlated means', () => {
     expectRelative(autocorrelationTime(chain), 19, 0.2)
   })
 
-  test('independent samples have a τ of about one', () => {
+  test('independent samples have a τ of about one, however many', () => {
     expectRelative(autocorrelationTime(noise(8000, 6)), 1, 0.1)
+    expectRelative(autocorrelationTime(noise(100_000, 6)), 1, 0.1)
   })
 
   test('the uncertainty of a mean is what repeats of it show', () => {
