@@ -19,8 +19,10 @@ export function openHandsSocket(devicePath: string, onHand: (hand: HandAct) => v
   const path = socketPath(devicePath)
   rmSync(path, { force: true })
   const server = createServer(socket => {
+    const lines = createInterface({ input: socket })
     socket.on('error', () => {})
-    createInterface({ input: socket }).on('line', line => {
+    lines.on('error', () => {})
+    lines.on('line', line => {
       socket.write(`${outcome(line, onHand)}\n`)
     })
   })
@@ -40,11 +42,15 @@ export function openHandsSocket(devicePath: string, onHand: (hand: HandAct) => v
 export async function doByHand(devicePath: string, line: string): Promise<void> {
   const answer = await new Promise<string>((resolve, reject) => {
     const socket = createConnection(socketPath(devicePath))
-    socket.once('error', reject)
-    createInterface({ input: socket }).once('line', text => {
+    const answers = createInterface({ input: socket })
+    // An error of the socket shows on both.
+    socket.on('error', reject)
+    answers.on('error', reject)
+    answers.once('line', text => {
       resolve(text)
       socket.end()
     })
+    socket.on('close', () => reject(new Error('the line to the hands closed')))
     socket.write(`${line}\n`)
   }).catch((error: Error) => {
     throw new WorkFault(

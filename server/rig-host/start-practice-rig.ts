@@ -36,6 +36,8 @@ class RigThread implements PracticeRig {
   readonly #waiting = new Map<number, { done(): void; fail(error: Error): void }>()
   readonly #inProcess: boolean
   #lastId = 0
+  #closing: Promise<void> | null = null
+  #ended: Error | null = null
 
   constructor(data: RigWorkerData) {
     this.#inProcess = data.via === 'in-process'
@@ -72,7 +74,12 @@ class RigThread implements PracticeRig {
     })
   }
 
-  async close(): Promise<void> {
+  close(): Promise<void> {
+    this.#closing ??= this.#end()
+    return this.#closing
+  }
+
+  async #end(): Promise<void> {
     await this.#ask({ type: 'close', id: this.#nextId() }).catch(() => {})
     await this.#worker.terminate()
   }
@@ -82,6 +89,7 @@ class RigThread implements PracticeRig {
   }
 
   #ask(message: ToRigWorker): Promise<void> {
+    if (this.#ended) return Promise.reject(this.#ended)
     const answer = this.#answerTo(message.id)
     this.#worker.postMessage(message, message.type === 'attach' ? [message.port] : [])
     return answer
@@ -103,6 +111,7 @@ class RigThread implements PracticeRig {
   }
 
   #fail(error: Error): void {
+    this.#ended = error
     for (const waiting of this.#waiting.values()) waiting.fail(error)
     this.#waiting.clear()
   }

@@ -28,13 +28,29 @@ export async function agreeSampling(
   const channelMask = 2 ** declared.channels.length - 1
   await obey(talk, { verb: 'sampling', periodNs: rate.periodNs, format, channelMask })
   const channels = await readChannels(talk)
-  if (channels.length !== declared.channels.length) {
+  const changed = changedChannel(declared.channels, channels)
+  if (changed !== null) {
     throw new WorkFault(
-      `the rig at ${talk.link.describe} declared ${declared.channels.length} channels and now ${channels.length}; its channels must not change while it is on`,
+      `the rig at ${talk.link.describe} changed its channels (${changed}); they must not change while it is on`,
     )
   }
   talk.setLayout(channels, null)
   return { periodNs: rate.periodNs, format, channels }
+}
+
+/**
+ * P-5.3: only aperture and noise may depend on the sample period (a delay that goes with the aperture
+ * is let pass). Null where nothing else has changed.
+ */
+function changedChannel(
+  before: readonly ChannelDeclaration[],
+  now: readonly ChannelDeclaration[],
+): string | null {
+  if (before.length !== now.length) return `${before.length} before, ${now.length} now`
+  const fixed = ({ apertureSec: _a, delaySec: _d, noise: _n, ...rest }: ChannelDeclaration) =>
+    JSON.stringify(rest)
+  const at = before.findIndex((channel, k) => fixed(channel) !== fixed(now[k]!))
+  return at < 0 ? null : `'${before[at]!.name}'`
 }
 
 function chooseRate(rates: readonly RateDeclaration[], rateHz: number): RateDeclaration {
