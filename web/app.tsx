@@ -32,6 +32,10 @@ const VIEWS: readonly { pattern: RegExp; load: () => Promise<View> }[] = [
     load: () => import('./views/parameters.tsx').then(m => m.Parameters),
   },
   {
+    pattern: /^\/motors\/(\d+)\/curves$/,
+    load: () => import('./views/curves.tsx').then(m => m.Curves),
+  },
+  {
     pattern: /^\/motors\/(\d+)\/sheet$/,
     load: () => import('./views/sheet.tsx').then(m => m.Sheet),
   },

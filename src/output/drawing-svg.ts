@@ -1,20 +1,27 @@
-import { type Drawing, INKS, type Mark, type Point } from './drawing.ts'
+import { type Drawing, type Ink, INKS, type Mark, type Point } from './drawing.ts'
 
 export const SHEET_FACE = "'IBM Plex Sans', 'Segoe UI', 'Helvetica Neue', Arial, sans-serif"
 
+/** How a picture is dressed: on paper, or in the colours of a screen's scheme. */
+export interface SvgDress {
+  readonly inks: Readonly<Record<Ink, string>>
+  readonly face: string
+}
+
+const ON_PAPER: SvgDress = { inks: INKS, face: SHEET_FACE }
+
 /** A drawing as one SVG element, styled by attributes only: it suits a page that allows no inline style. */
-export function drawingToSvg(drawing: Drawing, label: string): string {
+export function drawingToSvg(drawing: Drawing, label: string, dress = ON_PAPER): string {
   const { width, height, marks } = drawing
   return [
-    `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${short(width)} ${short(height)}" width="${short(width)}pt" height="${short(height)}pt" font-family="${escapeXml(SHEET_FACE)}">`,
+    `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${short(width)} ${short(height)}" width="${short(width)}pt" height="${short(height)}pt" font-family="${escapeXml(dress.face)}">`,
     `<title>${escapeXml(label)}</title>`,
-    ...marks.map(markToSvg),
+    ...marks.map(mark => markToSvg(mark, dress.inks[mark.ink])),
     '</svg>',
   ].join('\n')
 }
 
-function markToSvg(mark: Mark): string {
-  const ink = INKS[mark.ink]
+function markToSvg(mark: Mark, ink: string): string {
   switch (mark.kind) {
     case 'text': {
       const weight = mark.bold ? ' font-weight="600"' : ''

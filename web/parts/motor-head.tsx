@@ -3,6 +3,7 @@ import type { MotorView } from '../../src/contract/http-motors.ts'
 const TABS = [
   { path: '', text: 'Runs' },
   { path: '/parameters', text: 'Parameters' },
+  { path: '/curves', text: 'Curves' },
   { path: '/sheet', text: 'Sheet' },
 ] as const
 

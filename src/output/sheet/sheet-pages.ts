@@ -4,22 +4,19 @@ import { paragraph, plate, signatures } from './blocks.ts'
 import { type Block, columnWidth, flow, gap } from './flow.ts'
 import { MARGIN, type PaperName } from './paper.ts'
 import { bench, conditions } from './sheet-bench.ts'
+import { curves } from './sheet-curves.ts'
 import { derived, parameters, warnings } from './sheet-fit.ts'
 import { day, minute } from './sheet-words.ts'
 
-/** The sheet of one motor, page by page. `extra` pictures stand after the parameters. */
-export function sheetPages(
-  facts: SheetFacts,
-  paper: PaperName,
-  pictures: readonly Block[] = [],
-): Drawing[] {
+/** The sheet of one motor, page by page. */
+export function sheetPages(facts: SheetFacts, paper: PaperName): Drawing[] {
   const width = columnWidth(paper)
   const blocks: Block[] = [
     title(facts, width),
     ...identity(facts, width),
     ...parameters(facts, width),
     ...derived(facts, width),
-    ...pictures,
+    ...curves(facts, width),
     ...warnings(facts, width),
     ...conditions(facts, width),
     ...bench(facts, width),
