@@ -4,6 +4,7 @@ import type { PracticeMotor } from '../records/practice-motor.ts'
 import type { PracticeBench } from './bench.ts'
 import { createPlant, type PlantOptions } from './create-plant.ts'
 import { stallAmp } from './default-bench.ts'
+import { REALISTIC, withImperfections } from './imperfections.ts'
 import type { Plant, Sampler } from './plant.ts'
 import type { Hardware } from './rig-side/hardware.ts'
 
@@ -27,7 +28,9 @@ export function createPracticeHardware(
   seed: number,
   options: Partial<PlantOptions> = {},
 ): PracticeHardware {
-  const plant = createPlant(motor, bench, seed, options)
+  // The wire carries sixteen bits: sensors without quantisation are for studies only.
+  const switches = withImperfections(options.switches ?? REALISTIC, { quantisation: true })
+  const plant = createPlant(motor, bench, seed, { ...options, switches })
   const busGain = 1 + BUS_ERROR * seededNormal(seededUniform(seed * 31 + 3))()
   const countsPosition = bench.channels.some(c => c.quantity === 'position' && c.encoder !== null)
   const declared = new Map<number, Sampler['channels']>(
@@ -41,7 +44,7 @@ export function createPracticeHardware(
     plant,
     identity: {
       protocolVersion: 1,
-      model: `practice rig, ${motor.name}`,
+      model: `practice rig, ${motor.name}`.slice(0, 40),
       serialNumber: `P${String(seed).padStart(6, '0')}`,
       firmware: 'practice 1',
       simulated: true,

@@ -2,6 +2,9 @@ import { describe, expect, test } from 'vitest'
 import { checkRig } from '../../server/check-rig/check-rig.ts'
 import { CLAUSES } from '../../server/check-rig/clauses.ts'
 import { BROKEN_RIGS, sparseHardware } from './broken-rigs.ts'
+import { defaultBench } from '../../src/practice-rig/default-bench.ts'
+import { createPracticeHardware } from '../../src/practice-rig/practice-hardware.ts'
+import { practiceMotor } from '../support/practice.ts'
 import { FakeHardware } from '../support/fake-hardware.ts'
 import { pageClauses } from '../support/protocol-page.ts'
 import { SimulatedLink } from '../support/simulated-link.ts'
@@ -26,6 +29,17 @@ describe('check-rig', () => {
     const expected = CLAUSES.filter(c => c.unseen !== null).map(c => c.clause)
     const byChance = ['P-7.6', 'P-7.7']
     expect(unseen.filter(c => !expected.includes(c))).toEqual(byChance)
+  })
+
+  test('finds nothing broken in a practice rig with a motor behind it, driven by PWM', async () => {
+    const motor = practiceMotor('dormouse-12')
+    const bench = defaultBench(motor, { position: true, bridge: 'pwm' })
+    const verdicts = await verdictsOf(
+      new SimulatedLink(createPracticeHardware(motor, bench, 5)),
+      true,
+    )
+    expect(broken(verdicts)).toEqual([])
+    expect(verdicts.filter(v => v.verdict === 'kept').length).toBeGreaterThan(60)
   })
 })
 
