@@ -15,8 +15,9 @@ import type { StepSummary, TestSummary } from './test-summary.ts'
 
 /** Further than a clamp gives: the shaft did not stand. */
 const MOVED_RAD = 0.1
-/** Further than a rotor rocks in its cogging: the shaft broke away. */
-const BROKE_AWAY_RAD = 1.5
+/** Further than a rotor rocks in its cogging, or still turning at the end: the shaft broke away. */
+const BROKE_AWAY_RAD = 0.8
+const STILL_TURNING_RAD_PER_SEC = 10
 /** Points nearer than this to a new one of the same kind are replaced by it. */
 const SAME_SHARE = 0.03
 
@@ -31,7 +32,7 @@ export function learn(
   const moved = summary.steps.filter(step => plan.shaft !== 'locked' && hasMoved(step))
   const stallPoints = learnPoints(known, plan, still, moved)
   const line = stallLine(stallPoints)
-  const broke = moved.filter(step => Math.abs(step.turnedRad ?? 0) > BROKE_AWAY_RAD)
+  const broke = moved.filter(hasBrokenAway)
   const breakAway = plan.shaft === 'any' ? lowestVolt(broke) : null
   const brokeLower =
     breakAway !== null &&
@@ -53,6 +54,11 @@ export function learn(
 
 export function hasMoved(step: StepSummary): boolean {
   return step.turnedRad !== null && Math.abs(step.turnedRad) > MOVED_RAD
+}
+
+function hasBrokenAway({ turnedRad, radPerSec }: StepSummary): boolean {
+  const isTurning = radPerSec !== null && Math.abs(radPerSec.value) > STILL_TURNING_RAD_PER_SEC
+  return isTurning || Math.abs(turnedRad ?? 0) > BROKE_AWAY_RAD
 }
 
 function learnPoints(

@@ -11,7 +11,7 @@ import {
   planFault,
   stallStep,
 } from './plan-parts.ts'
-import { nextStallVolt, type StallLine } from './stall-line.ts'
+import { nextRockedVolt, nextStallVolt, type StallLine } from './stall-line.ts'
 import type { TestPlan } from './test-plan.ts'
 
 /** Pulses at standstill are sampled as fast as the rig can, so that the rise of current is resolved. */
@@ -47,7 +47,9 @@ export function planGentle(
 ): Planned {
   const { known, limits } = context
   const goal = Math.min(goalAmp, ceilingAmp(limits))
-  const volt = nextStallVolt(known.stallPoints, goal, capVolt)
+  const standing = nextStallVolt(known.stallPoints, goal, capVolt)
+  const rocked = shaft === 'any' ? nextRockedVolt(known.stallPoints, goal) : null
+  const volt = Math.min(capVolt, Math.max(standing, rocked ?? 0))
   const line = known.line
   if (!line) {
     const plain =

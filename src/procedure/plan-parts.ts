@@ -193,7 +193,7 @@ export function closePlan(context: PlanContext, draft: PlanDraft): Planned {
   const share = draft.heatShare ?? 1
   if (meanRise > share * allowedMean + 1e-9) {
     const rise = `the hottest coil may rise by ${(HOTTEST_OVER_MEAN * meanRise).toPrecision(2)} K`
-    const left = `${(HOTTEST_OVER_MEAN * allowedMean).toPrecision(2)} K of ${limits.riseKelvin} K are left`
+    const left = `${(HOTTEST_OVER_MEAN * share * allowedMean).toPrecision(2)} K of ${limits.riseKelvin} K are left for this test`
     // Cooling down only helps where a cold winding would be allowed as much.
     return meanRise * HOTTEST_OVER_MEAN > share * limits.riseKelvin
       ? planFault('limit', `${rise}, ${left}: tell the motor's mass, or allow more`)

@@ -18,8 +18,8 @@ const OVER_BREAK_AWAY = 2
 const SLOW_SHARE = 0.25
 const FASTER = 1.6
 const LEAST_OVER_BREAK_AWAY = 1.1
-/** Of the rise allowed: most of it is for what comes after. */
-const FIRST_HEAT_SHARE = 0.4
+/** Of the rise allowed: most of it is for what comes after, if it can be helped. */
+const FIRST_HEAT_SHARES = [0.4, 0.7] as const
 
 /**
  * The next of the first turns of the free shaft: slow at first, then faster until k can be told;
@@ -40,10 +40,12 @@ export function planFirstSpin(context: PlanContext): Planned {
   )
   const least = Math.min(within, LEAST_OVER_BREAK_AWAY * (turn?.volt ?? breakAwayVolt))
   let plan = planFault('limit', startFaultText(context))
-  for (const holdSec of HOLDS_SEC) {
-    for (let volt = within; volt >= least && volt > 0; volt *= 0.9) {
-      plan = spin(context, volt, holdSec, FIRST_HEAT_SHARE)
-      if (plan.ok) return plan
+  for (const heatShare of FIRST_HEAT_SHARES) {
+    for (const holdSec of HOLDS_SEC) {
+      for (let volt = within; volt >= least && volt > 0; volt *= 0.9) {
+        plan = spin(context, volt, holdSec, heatShare)
+        if (plan.ok) return plan
+      }
     }
   }
   return plan

@@ -93,18 +93,22 @@ export interface Pause {
   readonly text: string
   /** A new connection has to be made first. */
   readonly linkLost: boolean
+  /** A test was under way: what it put into the winding is still to be told. */
+  readonly cutShort: PendingTest | null
+}
+
+export interface PendingTest {
+  readonly type: 'test'
+  readonly tag: string
+  readonly role: TestRole
+  readonly title: string
+  readonly plan: TestPlan
 }
 
 export type Pending =
   | { readonly type: 'ask'; readonly question: Question }
   | { readonly type: 'make-safe' }
-  | {
-      readonly type: 'test'
-      readonly tag: string
-      readonly role: TestRole
-      readonly title: string
-      readonly plan: TestPlan
-    }
+  | PendingTest
   | { readonly type: 'wait'; readonly untilSec: number; readonly why: string }
   | { readonly type: 'identify' }
 

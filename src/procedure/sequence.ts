@@ -14,6 +14,7 @@ import {
   answeredNumber,
   NO_PROGRESS,
   type Pending,
+  type PendingTest,
   type SequenceSettings,
   type SequenceState,
   type StepProgress,
@@ -139,8 +140,9 @@ function pause(
   linkLost = state.pause?.linkLost ?? false,
   first: readonly SequenceCommand[] = [],
 ): Transition {
+  const cutShort = state.pending?.type === 'test' ? state.pending : (state.pause?.cutShort ?? null)
   return {
-    state: { ...state, pending: null, safe: false, pause: { text, linkLost } },
+    state: { ...state, pending: null, safe: false, pause: { text, linkLost, cutShort } },
     commands: [...first, tell(text, 'warning')],
   }
 }
@@ -161,8 +163,8 @@ function onAnswer(state: SequenceState, event: SequenceEvent & { type: 'answer' 
 
 function onTestFinished(state: SequenceState, test: FinishedTest, nowSec: number): Transition {
   const { pending } = state
-  if (pending?.type !== 'test') return stay(state)
-  const warmed = learnFrom(state, pending, test, nowSec)
+  if (pending?.type !== 'test') return stay(learnCutShort(state, test, nowSec))
+  const warmed = learnFrom({ ...state, pending: null }, pending, test, nowSec)
   if (test.ending !== 'complete' || !test.summary) {
     return pause(warmed, `the test ended '${test.ending}'`)
   }
@@ -197,10 +199,18 @@ function onTestFinished(state: SequenceState, test: FinishedTest, nowSec: number
   )
 }
 
+/** The end of a test that was stopped: it comes after the pause. */
+function learnCutShort(state: SequenceState, test: FinishedTest, nowSec: number): SequenceState {
+  const { pause } = state
+  if (!pause?.cutShort) return state
+  const warmed = learnFrom(state, pause.cutShort, { ...test, ending: 'stopped' }, nowSec)
+  return { ...warmed, pause: { ...pause, cutShort: null } }
+}
+
 /** Whatever the ending, the pulse has warmed the winding; only a whole test teaches more. */
 function learnFrom(
   state: SequenceState,
-  pending: Pending & { type: 'test' },
+  pending: PendingTest,
   test: FinishedTest,
   nowSec: number,
 ): SequenceState {
@@ -212,10 +222,11 @@ function learnFrom(
 
 function onTripped(state: SequenceState, event: SequenceEvent & { type: 'tripped' }): Transition {
   const { pending } = state
+  const idle = { ...state, pending: null }
   const warmed =
     pending?.type === 'test' && event.test
-      ? learnFrom(state, pending, { ...event.test, ending: 'tripped' }, event.nowSec)
-      : state
+      ? learnFrom(idle, pending, { ...event.test, ending: 'tripped' }, event.nowSec)
+      : idle
   const by = event.by === 'rig' ? 'the rig' : 'the watch'
   // A clamp that slipped, or a shaft that stood against expectation, has to be looked at.
   const shaft = SHAFT_TRIPS.has(event.code) ? ({ is: 'unknown' } as const) : state.shaft

@@ -120,3 +120,18 @@ export function nextStallVolt(
     : line.topVolt + least * Math.max(0, aimed - line.topAmp)
   return Math.min(capVolt, byCurrent, line.settled ? capVolt : BENT_GROWTH * line.topVolt)
 }
+
+/** Once the shaft rocked without breaking away, the voltage grows from there. */
+const ROCKED_GROWTH = 1.25
+const ROCKED_MORE_CURRENT = 1.6
+
+/**
+ * The next voltage for a free shaft that rocked in its cogging: from the strongest pulse so far,
+ * standing or not. Null where it never rocked, or where the current might pass `goalAmp`.
+ */
+export function nextRockedVolt(points: readonly StallPoint[], goalAmp: number): number | null {
+  const rocked = points.filter(point => !point.standing)
+  const volt = Math.max(0, ...rocked.map(point => Math.abs(point.volt)))
+  const amp = Math.max(0, ...rocked.map(point => Math.abs(point.amp)))
+  return volt > 0 && ROCKED_MORE_CURRENT * amp <= goalAmp ? ROCKED_GROWTH * volt : null
+}

@@ -6,6 +6,7 @@ import { planGentle } from '../plan-gentle.ts'
 import { planFirstSpin } from '../plan-spin.ts'
 import type { Question } from '../question.ts'
 import { learnsNoMore, measuresTurning, type SequenceState, testsOf } from '../sequence-state.ts'
+import type { StepId } from '../step.ts'
 import { needFreeShaft } from './shaft.ts'
 
 const GOAL_SHARE = 0.9
@@ -24,9 +25,10 @@ export const firstSpinStep: StepLogic = {
     const free = needFreeShaft(state, 'first-spin')
     if (free) return free
     if (state.known.breakAwayVolt === null) return nudge(state)
-    const turns = testsOf(state, 'first-spin', 'spin').length
-    if (turns === 0 || (turns < MOST_TURNS && knownBackEmf(state.known) === null))
-      return turn(state)
+    if (testsOf(state, 'first-spin', 'spin').length === 0) return turn(state)
+    const faster = fasterTurn(state, 'first-spin')
+    // Where the winding may not stand it yet, it comes before the free run.
+    if (faster?.planned.ok) return faster
     const { rotation } = state.answers
     if (typeof rotation === 'string') return done(`positive is ${rotation}, seen on the shaft end`)
     return ask(ROTATION_QUESTION)
@@ -75,6 +77,15 @@ function turn(state: SequenceState): Need {
 
 const MOST_WARMINGS = 8
 const MOST_TURNS = 7
+
+/** One more turn, until k can be told; null once it can, or when more turns would not help. */
+export function fasterTurn(state: SequenceState, step: StepId): (Need & { type: 'test' }) | null {
+  const turns = testsOf(state, step, 'spin').length
+  if (turns >= MOST_TURNS || knownBackEmf(state.known) !== null) return null
+  const planned = planFirstSpin(contextOf(state))
+  return { type: 'test', tag: 'spin', role: 'probe', title: 'a faster turn', planned }
+}
+
 /** Of the voltage that broke the shaft away. */
 const STANDING_SHARE = 0.85
 

@@ -28,7 +28,7 @@ const SIMULATED_AMBIENT_CELSIUS = 23
  * suggested for simulated rigs only. Common practice, no source.
  */
 function guessedMassGram(stallWatt: number): number {
-  return Math.max(5, Number((6 * stallWatt ** 0.68).toPrecision(2)))
+  return Math.max(5, Number((4 * stallWatt ** 0.68).toPrecision(2)))
 }
 
 /** In the order in which they are asked. */

@@ -7,6 +7,7 @@ import type { PlanContext, Planned } from '../plan-parts.ts'
 import { planRunUp } from '../plan-run-up.ts'
 import { lastTest, measuresTurning, type SequenceState } from '../sequence-state.ts'
 import type { StepId } from '../step.ts'
+import { fasterTurn } from './first-spin.ts'
 import { needFreeShaft } from './shaft.ts'
 
 type Direction = 1 | -1
@@ -17,7 +18,9 @@ export const freeRunStep: StepLogic = {
   operatorDoes: 'Keep clear of the shaft; nothing is coupled to it but the encoder.',
   rigDoes: 'A gentle start that proves the shaft free, then steps of voltage, in both directions.',
   mayBeSkipped: true,
-  next: state => bothWays(state, 'free-run', 'free run', planFreeRun),
+  next: state =>
+    (state.shaft.is === 'free' ? fasterTurn(state, 'free-run') : null) ??
+    bothWays(state, 'free-run', 'free run', planFreeRun),
   durationSec: state => 2 * 5 * (settleSec(state.known) + 0.35),
 }
 
