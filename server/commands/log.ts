@@ -4,7 +4,6 @@ import { CAUTIONS } from '../../src/procedure/cautions.ts'
 import { planOperatorTest } from '../../src/procedure/plan-operator.ts'
 import { planText } from '../../src/procedure/plan-text.ts'
 import { planDurationSec, type TestPlan } from '../../src/procedure/test-plan.ts'
-import type { TestKind } from '../../src/records/test-kind.ts'
 import type { BenchSession, CautionsToken, RunOutcome } from '../session/bench-session.ts'
 import { procedureFacts } from '../session/rig-facts.ts'
 import type { SimulatedHands } from '../session/sequence-runner.ts'
@@ -12,23 +11,16 @@ import { connectToBench } from './bench-connection.ts'
 import {
   type CommandContext,
   printResult,
-  type ResultOption,
   type StoreOption,
   usingStore,
   withResult,
 } from './context.ts'
+import { logPlainRig, type PlainLogOptions } from './log-plain.ts'
 import { integerOption, kindOption, numberOption } from './parse-options.ts'
 
-interface LogOptions extends StoreOption, ResultOption {
-  readonly port: string
-  readonly motor: string
-  readonly test: TestKind
-  readonly voltage?: number
-  readonly currentLimit?: number
-  readonly duration?: number
-  readonly baud?: number
-  readonly ambient?: number
+interface LogOptions extends StoreOption, PlainLogOptions {
   readonly motorFile?: string
+  readonly plain?: boolean
 }
 
 export function addLogCommand(program: Command, context: CommandContext): void {
@@ -47,8 +39,14 @@ export function addLogCommand(program: Command, context: CommandContext): void {
     .option('--baud <rate>', 'of the serial port', integerOption(300, 12_000_000))
     .option('--ambient <degC>', 'air around the motor', numberOption(-100, 200))
     .option('--motor-file <file.json>', 'the motor behind --port practice')
+    .option('--plain', 'the rig only prints rows of numbers and cannot be driven')
+    .option('--columns <map>', "with --plain, what they are: 'time=#1:s,current=#2:mV/50'")
     .action((options: LogOptions) =>
       usingStore(context, options, async store => {
+        if (options.plain) {
+          await logPlainRig(context, options, store)
+          return
+        }
         const bench = await connectToBench(context, options, store)
         try {
           const { session, hands } = bench

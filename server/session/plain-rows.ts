@@ -94,7 +94,9 @@ export class PlainRows {
       }
       return 0
     }
-    return this.#rhythmSec > 0 && step > LATE_FACTOR * this.#rhythmSec ? Math.round(step / this.#rhythmSec) - 1 : 0
+    return this.#rhythmSec > 0 && step > LATE_FACTOR * this.#rhythmSec
+      ? Math.round(step / this.#rhythmSec) - 1
+      : 0
   }
 }
 

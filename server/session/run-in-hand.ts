@@ -185,7 +185,8 @@ export class RunInHand implements IntakeSink {
 
   tick(quietMs: number): void {
     if (this.#end !== null) return
-    this.#judge(watchSilence(this.#watch, quietMs / 1000, this.#rules))
+    // While nothing is driven a pause of the line costs nothing but samples, which are counted.
+    if (this.#rules.drives) this.#judge(watchSilence(this.#watch, quietMs / 1000, this.#rules))
     const { health } = this.#parts.log
     if (health.state === 'failed') this.end(trippedBy('host', 'not-stored', health.text))
     if (Number.isFinite(this.#rules.busVolt) && performance.now() - this.#busMs > BUS_EVERY_MS) {
