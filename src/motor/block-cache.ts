@@ -6,14 +6,17 @@ import {
   type MatrixCoordinate,
   type StepClass,
 } from './step-matrices.ts'
+import { equalParts, type StepPart } from './step-parts.ts'
 
-/** Width of one step of the cache in ln R: 1 K of copper. What is left is an input of the step. */
-const LN_RESISTANCE_STEP = 0.004
+/** Width of one step of the cache in ln of resistance: 5 K of copper. What is left is an input of the step. */
+const LN_RESISTANCE_STEP = 0.02
 const MODES = 4
+/** A step in which the brush drop bends is made in so many parts. */
+export const BEND_PARTS = 4
 
 /**
- * Step matrices of one run at one point of the parameter space: each (mode, step class, winding
- * temperature) is computed once. The block at offset 0 is free for steps that occur once.
+ * Step matrices of one run at one point of the parameter space: each (mode, step class,
+ * resistance) is computed once. The block at offset 0 is free for steps that occur once.
  */
 export class BlockCache {
   data: Float64Array
@@ -21,6 +24,7 @@ export class BlockCache {
   private readonly classes: readonly StepClass[]
   private readonly coordinates: readonly MatrixCoordinate[]
   private readonly tied: boolean
+  private readonly parts = new Map<number, StepPart[]>()
   private readonly tables = new Map<number, Int32Array>()
   private used = 1
   private point!: ModelPoint
@@ -46,30 +50,47 @@ export class BlockCache {
     this.tables.clear()
     this.used = 1
     this.bin = Number.NaN
-    this.setTemperature(0)
+    this.setResistance(point.resistanceOhm)
   }
 
-  /** Chooses the blocks for R = R_ref e^{lnRatio}; returns the resistance that they leave out. */
-  setTemperature(lnRatio: number): number {
-    const bin = Math.round(lnRatio / LN_RESISTANCE_STEP)
-    if (bin !== this.bin) {
-      this.bin = bin
-      this.blockOhm = this.point.resistanceOhm * Math.exp(bin * LN_RESISTANCE_STEP)
-      let table = this.tables.get(bin)
-      if (table === undefined) {
-        table = new Int32Array(MODES * this.classes.length)
-        this.tables.set(bin, table)
-      }
-      this.table = table
+  /** Chooses the blocks whose resistance is nearest to `ohm`; `blockOhm` says which it is. */
+  setResistance(ohm: number): void {
+    const bin = Math.round(Math.log(ohm / this.point.resistanceOhm) / LN_RESISTANCE_STEP)
+    if (bin === this.bin) return
+    this.bin = bin
+    this.blockOhm = this.point.resistanceOhm * Math.exp(bin * LN_RESISTANCE_STEP)
+    let table = this.tables.get(bin)
+    if (table === undefined) {
+      table = new Int32Array(MODES * this.classes.length * (1 + BEND_PARTS))
+      this.tables.set(bin, table)
     }
-    return this.blockOhm * Math.expm1(lnRatio - bin * LN_RESISTANCE_STEP)
+    this.table = table
   }
 
-  /** Offset of the block of a mode and a step class at the temperature last set. */
+  /** Offset of the block of a mode and a step class at the resistance last set. */
   find(mode: number, classIndex: number): number {
     const key = mode * this.classes.length + classIndex
     const known = this.table[key]!
-    if (known !== 0) return known
+    return known !== 0 ? known : this.add(key, mode, this.classes[classIndex]!)
+  }
+
+  /** Offset of the block of one of `BEND_PARTS` equal parts of a step. */
+  findPart(mode: number, classIndex: number, part: number): number {
+    const key = (mode + MODES * (1 + part)) * this.classes.length + classIndex
+    const known = this.table[key]!
+    return known !== 0 ? known : this.add(key, mode, this.partsOf(classIndex)[part]!.step)
+  }
+
+  partsOf(classIndex: number): readonly StepPart[] {
+    let parts = this.parts.get(classIndex)
+    if (parts === undefined) {
+      parts = equalParts(this.classes[classIndex]!, BEND_PARTS)
+      this.parts.set(classIndex, parts)
+    }
+    return parts
+  }
+
+  private add(key: number, mode: number, step: StepClass): number {
     const at = this.used * this.size
     this.used += 1
     if (this.used * this.size > this.data.length) {
@@ -77,7 +98,7 @@ export class BlockCache {
       larger.set(this.data)
       this.data = larger
     }
-    this.fill(mode, this.classes[classIndex]!, true, at)
+    this.fill(mode, step, true, at)
     this.table[key] = at
     return at
   }

@@ -49,8 +49,9 @@ export class MotorState {
   readonly readingSlope2: Float64Array
 
   readonly matrixCoordinates: readonly MatrixCoordinate[]
-  /** Resistance of the step's block and how far the winding is from it: R = blockOhm + excessOhm. */
+  /** How far the winding's resistance is from that of the step's block, and the ratio of the two. */
   excessOhm = 0
+  resistanceShare = 1
   /** ∂ln R/∂heating and ∂ln R/∂cooling at this moment. */
   heatingSlope = 0
   coolingSlope = 0
@@ -68,6 +69,7 @@ export class MotorState {
   private readonly next = new Float64Array(2)
   private dragSlope = 0
   private dropSlope = 0
+  private kneeSlope = 0
   private middleSpeed = 0
   private middleCurrent = 0
   private fed = 0
@@ -136,10 +138,11 @@ export class MotorState {
     const g = at + AT.gamma
     this.isFed = forcing.fedCurrent !== null
     this.fed = forcing.fedCurrent ?? 0
-    let voltage = forcing.voltage - this.excessOhm * i
+    let voltage = forcing.voltage
     let torque = point.torqueConstantNmPerA * this.fed - forcing.torque
     this.dragSlope = 0
     this.dropSlope = 0
+    this.kneeSlope = 0
     if (this.turning) {
       torque -= this.direction * point.coulombTorqueNm
       const { windageNms2PerRad2: windage, viscousDifferenceNmsPerRad: difference } = point
@@ -156,10 +159,12 @@ export class MotorState {
           -2 * windage * Math.abs(this.middleSpeed) - difference * Math.sign(this.middleSpeed)
       } else this.middleSpeed = w
     }
-    if (this.conducting && point.brushDropVolt > 0) {
-      if (point.brushKneeAmp > 0) {
-        voltage -= this.smoothDrop(block, at, voltage, torque)
-      } else voltage -= this.polarity * point.brushDropVolt
+    if (this.conducting) {
+      if (point.brushKneeAmp > 0) voltage -= this.smoothDrop(block, at, voltage, torque)
+      else {
+        if (point.brushDropVolt > 0) voltage -= this.polarity * point.brushDropVolt
+        voltage -= this.excessDrop(block, at, voltage, torque)
+      }
     }
     u[0] = voltage
     u[1] = torque
@@ -169,44 +174,85 @@ export class MotorState {
     return next
   }
 
-  /** V_b tanh(ī / I_b) with ī the mean current of the step, which depends on it: Newton's method. */
-  private smoothDrop(block: Float64Array, at: number, voltage: number, torque: number): number {
-    const { brushDropVolt: drop, brushKneeAmp: knee } = this.point
+  /** Mean current of the step as it would be without a further drop. */
+  private freeCurrent(block: Float64Array, at: number, voltage: number, torque: number): number {
     const m = at + AT.meanCurrent
-    const rest =
+    return (
       block[m]! * this.x[0]! +
       block[m + 1]! * this.x[1]! +
       block[m + 2]! * voltage +
       block[m + 3]! * torque
-    const gain = block[m + 2]!
-    let mean = rest
-    if (Math.abs(rest) - gain * drop > 6 * knee) mean = rest - Math.sign(rest) * gain * drop
-    else {
+    )
+  }
+
+  /** Drop at the resistance that the block leaves out, for the mean current ī, which depends on it. */
+  private excessDrop(block: Float64Array, at: number, voltage: number, torque: number): number {
+    if (this.excessOhm === 0) return 0
+    const gain = block[at + AT.meanCurrent + 2]!
+    const mean = this.freeCurrent(block, at, voltage, torque) / (1 + gain * this.excessOhm)
+    this.dropSlope = -this.excessOhm
+    return this.excessOhm * mean
+  }
+
+  /**
+   * r ī + V_b tanh(ī / I_b), with r the resistance that the block leaves out and ī the mean current of
+   * the step, which depends on the drop: Newton's method on ī + g (r ī + V_b tanh(ī / I_b)) = ī₀.
+   */
+  private smoothDrop(block: Float64Array, at: number, voltage: number, torque: number): number {
+    const { brushDropVolt: drop, brushKneeAmp: knee } = this.point
+    const excess = this.excessOhm
+    const rest = this.freeCurrent(block, at, voltage, torque)
+    const gain = block[at + AT.meanCurrent + 2]!
+    const linear = 1 + gain * excess
+    const far = (Math.abs(rest) - gain * drop) / linear
+    let mean = Math.sign(rest) * far
+    if (far < STRAIGHT_KNEES * 2 * knee) {
       mean = this.x[0]!
-      for (let n = 0; n < 12; n++) {
+      const low = (rest - gain * drop) / linear
+      const high = (rest + gain * drop) / linear
+      for (let n = 0; n < 20; n++) {
+        // The root lies between the current with the whole drop and that against it.
+        mean = Math.min(Math.max(mean, low), high)
         const t = Math.tanh(mean / knee)
-        const error = mean - rest + gain * drop * t
-        const change = error / (1 + (gain * drop * (1 - t * t)) / knee)
+        const error = mean * linear - rest + gain * drop * t
+        const slope = linear + (gain * drop * (1 - t * t)) / knee
+        const change = error / Math.max(slope, 0.25)
         mean -= change
-        // The root lies between the current without drop and that with the whole of it.
-        const low = rest - gain * drop
-        const high = rest + gain * drop
-        if (mean < low) mean = low
-        if (mean > high) mean = high
         if (Math.abs(change) < 1e-9 * knee) break
       }
     }
     const t = Math.tanh(mean / knee)
     this.middleCurrent = mean
-    this.dropSlope = (-drop * (1 - t * t)) / knee
-    return drop * t
+    this.kneeSlope = (drop * (1 - t * t)) / knee
+    this.dropSlope = -excess - this.kneeSlope
+    return excess * mean + drop * t
+  }
+
+  /**
+   * What the brush drop adds to the resistance of a step: its slope at the present current, or over a
+   * step that ends at another one.
+   */
+  brushOhm(endCurrent = this.x[0]!): number {
+    const { brushDropVolt: drop, brushKneeAmp: knee } = this.point
+    if (!(knee > 0 && drop > 0)) return 0
+    const from = this.x[0]! / knee
+    const to = endCurrent / knee
+    const t = Math.tanh(from)
+    if (Math.abs(to - from) > 0.01) return (drop * (Math.tanh(to) - t)) / (to - from) / knee
+    return (drop * (1 - t * t)) / knee
   }
 
   /**
    * Adds the step's readings, times `weight`, to `reading`. `open`: the first reading is the open
    * terminals' voltage instead of the current. Call between `predict` and `commit`.
    */
-  read(block: Float64Array, at: number, open: boolean, weight1: number, weight2: number): void {
+  private read(
+    block: Float64Array,
+    at: number,
+    open: boolean,
+    weight1: number,
+    weight2: number,
+  ): void {
     const { reading, u } = this
     const i = this.x[0]!
     const w = this.x[1]!
@@ -221,14 +267,40 @@ export class MotorState {
       (block[c2]! * i + block[c2 + 1]! * w + block[c2 + 2]! * u[0]! + block[c2 + 3]! * u[1]!)
   }
 
+  /** Whether the brush drop bends too much within the step for one value in its middle. */
+  bends(endCurrent: number): boolean {
+    const { brushKneeAmp: knee, brushDropVolt: drop } = this.point
+    if (!(knee > 0 && drop > 0 && this.conducting)) return false
+    const from = Math.abs(this.x[0]!)
+    const to = Math.abs(endCurrent)
+    if (from > STRAIGHT_KNEES * knee && to > STRAIGHT_KNEES * knee) return false
+    return Math.abs(endCurrent - this.x[0]!) > BEND_KNEES * knee
+  }
+
+  /** Adds the readings of the last `predict` and moves to its end. */
+  finish(
+    block: Float64Array,
+    at: number,
+    open: boolean,
+    weight1: number,
+    weight2: number,
+    withSlopes: boolean,
+  ): void {
+    if (withSlopes) this.readAndCommitWithSlopes(block, at, open, weight1, weight2)
+    else {
+      this.read(block, at, open, weight1, weight2)
+      this.commit()
+    }
+  }
+
   /** Moves to the end of the step given by the last `predict`; values only. */
-  commit(): void {
+  private commit(): void {
     this.x[0] = this.next[0]!
     this.x[1] = this.next[1]!
   }
 
   /** As `read` and `commit`, with derivatives. */
-  readAndCommitWithSlopes(
+  private readAndCommitWithSlopes(
     block: Float64Array,
     at: number,
     open: boolean,
@@ -279,15 +351,7 @@ export class MotorState {
       let y2 = b0 * si + b1 * sw + b2 * dv + b3 * dt
       const q = matrixOf[j]!
       if (q >= 0) {
-        const kind = this.kindOf[j]!
-        const f =
-          kind === HEATING
-            ? this.heatingSlope
-            : kind === COOLING
-              ? this.coolingSlope
-              : kind === INERTIA
-                ? this.inertiaShare
-                : 1
+        const f = this.shareOf(this.kindOf[j]!)
         const d = at + VALUES + DIFFERENTIATED * q
         ni += f * (block[d]! * i + block[d + 1]! * w + block[d + 4]! * u0 + block[d + 5]! * u1)
         nw += f * (block[d + 2]! * i + block[d + 3]! * w + block[d + 6]! * u0 + block[d + 7]! * u1)
@@ -302,6 +366,22 @@ export class MotorState {
       readingSlope2[j]! += weight2 * y2
     }
     this.commit()
+  }
+
+  /** Factor on a block's derivative: what the coordinate moves of the block's own quantity. */
+  private shareOf(kind: number): number {
+    switch (kind) {
+      case RESISTANCE:
+        return this.resistanceShare
+      case HEATING:
+        return this.resistanceShare * this.heatingSlope
+      case COOLING:
+        return this.resistanceShare * this.coolingSlope
+      case INERTIA:
+        return this.inertiaShare
+      default:
+        return 1
+    }
   }
 
   /** ∂u along each coordinate, the state held. */
@@ -320,7 +400,7 @@ export class MotorState {
           }
           break
         case KNEE:
-          dv = -this.dropSlope * this.middleCurrent
+          dv = this.conducting ? this.kneeSlope * this.middleCurrent : 0
           break
         case COULOMB:
           if (this.turning) dt = -this.direction
@@ -359,6 +439,10 @@ export class MotorState {
   }
 }
 
+/** Above so many knee currents the drop is constant; a change of this many knees bends it. */
+const STRAIGHT_KNEES = 3
+const BEND_KNEES = 0.25
+
 const DROP = 1
 const KNEE = 2
 const COULOMB = 3
@@ -372,6 +456,7 @@ const TORQUE = 10
 const HEATING = 11
 const COOLING = 12
 const INERTIA = 13
+const RESISTANCE = 14
 
 const INPUT_KIND: Partial<Record<Coordinate, number>> = {
   brushDrop: DROP,
@@ -387,4 +472,5 @@ const INPUT_KIND: Partial<Record<Coordinate, number>> = {
   heating: HEATING,
   cooling: COOLING,
   lnInertia: INERTIA,
+  lnResistance: RESISTANCE,
 }

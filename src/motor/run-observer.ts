@@ -1,3 +1,4 @@
+import { triangleSize } from '../numerics/symmetric.ts'
 import { AngleTrail } from './angle-trail.ts'
 import { BlockCache } from './block-cache.ts'
 import { type Forcing, type Layout, MotorState } from './motor-state.ts'
@@ -8,10 +9,8 @@ import { CONDUCTING, type StepClass, TURNING } from './step-matrices.ts'
 import { crossTransitions, type Surroundings, transitionWithin } from './transitions.ts'
 import { resistanceRatio } from './winding-temperature.ts'
 
-/** What of a run depends on more than the motor. */
-export interface RunSetting {
-  /** ln of the run's resistance over the motor's: shaft angle and start temperature. */
-  readonly lnResistanceOffset: number
+/** What all runs share besides the motor. */
+export interface ObserverSetting {
   readonly referenceCelsius: number
   /** Relative change of both constants a kelvin of magnet temperature. */
   readonly magnetPerKelvin: number
@@ -36,8 +35,6 @@ export interface PassSums {
   readonly information: Float64Array
 }
 
-export const triangleSize = (n: number) => (n * (n + 1)) / 2
-
 /**
  * Runs a motor model beside the measured run and compares: at each step the state is propagated from
  * the measured input, the readings are predicted, and the difference, whitened, is a residual; the
@@ -55,10 +52,12 @@ export class RunObserver {
   /** Readings predicted in the last pass, two a step: current (open terminals: voltage), then speed. */
   readonly predictions: Float64Array
   readonly total: PassSums
+  /** ln of the run's resistance over the motor's: shaft angle and start temperature. */
+  lnResistanceOffset = 0
   readonly cells: PassSums[] = []
   readonly layout: Layout
 
-  private readonly setting: RunSetting
+  private readonly setting: ObserverSetting
   private readonly state: MotorState
   private readonly cache: BlockCache
   private readonly covariance = new ErrorCovariance()
@@ -71,7 +70,7 @@ export class RunObserver {
   private readonly trail: AngleTrail | null
   private readonly slopeBefore: Float64Array
 
-  constructor(run: PreparedRun, layout: Layout, setting: RunSetting) {
+  constructor(run: PreparedRun, layout: Layout, setting: ObserverSetting) {
     this.run = run
     this.layout = layout
     this.setting = setting
@@ -122,7 +121,7 @@ export class RunObserver {
       predictions,
     } = this
     const { slopes } = options
-    const point = atRun(motor, run, setting)
+    const point = atRun(motor, run, setting, this.lnResistanceOffset)
     const { coordinates } = this.layout
     const p = coordinates.length
     clearSums(total)
@@ -141,7 +140,7 @@ export class RunObserver {
     let ratioByHeating = 0
     let ratioByCooling = 0
     const warms = this.heats || point.heatingPerA2s > 0
-    state.excessOhm = cache.setTemperature(Math.log(ratio))
+    let ohm = point.resistanceOhm * ratio
     const slope1 = state.readingSlope1
     const slope2 = state.readingSlope2
     let phaseBefore = -1
@@ -190,7 +189,7 @@ export class RunObserver {
         ratio = ratio * factor + loss * startRatio
         state.heatingSlope = ratioByHeating / ratio
         state.coolingSlope = ratioByCooling / ratio
-        state.excessOhm = cache.setTemperature(Math.log((before + ratio) / 2))
+        ohm = (point.resistanceOhm * (before + ratio)) / 2
       }
 
       // Mode at the start of the step.
@@ -226,7 +225,8 @@ export class RunObserver {
         }
       }
 
-      let at = cache.find(state.mode, classIndex)
+      if (state.conducting) this.chooseResistance(ohm, state.x[0]!)
+      const at = cache.find(state.mode, classIndex)
       const { reading } = state
       reading[0] = 0
       reading[1] = 0
@@ -251,19 +251,13 @@ export class RunObserver {
       const speedBefore = state.x[1]!
       if (trail !== null && slopes) this.slopeBefore.set(state.slopeW)
       const end = state.predict(cache.data, at, forcing)
-      const inside = transitionWithin(state, point, forcing, around, end[0]!, end[1]!) === null
-      if (!inside) {
+      const passes = transitionWithin(state, point, forcing, around, end[0]!, end[1]!) !== null
+      if (state.bends(end[0]!)) this.stepInParts(classIndex, point, ohm, around, slopes)
+      else if (passes) {
         crossTransitions(state, cache, point, coordinates, step, forcing, around, slopes)
-        at = 0
-        if (!state.turning) covariance.speedKnown()
-        if (!state.conducting) covariance.currentKnown()
-      } else if (slopes) {
-        state.readAndCommitWithSlopes(cache.data, at, open, 1, 1)
-      } else {
-        state.read(cache.data, at, open, 1, 1)
-        state.commit()
-      }
-
+      } else state.finish(cache.data, at, open, 1, 1, slopes)
+      if (passes && !state.turning) covariance.speedKnown()
+      if (passes && !state.conducting) covariance.currentKnown()
       if (trail !== null) this.followAngle(trail, step, speedBefore, slopes)
 
       predictions[2 * k] = reading[0]!
@@ -367,6 +361,42 @@ export class RunObserver {
     }
   }
 
+  /** Blocks whose resistance takes in the slope of the brush drop from the present current to another. */
+  private chooseResistance(ohm: number, endCurrent: number): void {
+    const { state, cache } = this
+    cache.setResistance(ohm + state.brushOhm(endCurrent))
+    state.excessOhm = ohm - cache.blockOhm
+    state.resistanceShare = ohm / cache.blockOhm
+  }
+
+  /** A step in equal parts, each with its own value of what is not linear. */
+  private stepInParts(
+    classIndex: number,
+    point: ModelPoint,
+    ohm: number,
+    around: Surroundings,
+    slopes: boolean,
+  ): void {
+    const { state, cache, forcing } = this
+    const parts = cache.partsOf(classIndex)
+    for (let n = 0; n < parts.length; n++) {
+      const { step, weights } = parts[n]!
+      this.chooseResistance(ohm, state.x[0]!)
+      let at = cache.findPart(state.mode, classIndex, n)
+      let end = state.predict(cache.data, at, forcing)
+      this.chooseResistance(ohm, end[0]!)
+      at = cache.findPart(state.mode, classIndex, n)
+      end = state.predict(cache.data, at, forcing)
+      if (transitionWithin(state, point, forcing, around, end[0]!, end[1]!) !== null) {
+        const { coordinates } = this.layout
+        crossTransitions(state, cache, point, coordinates, step, forcing, around, slopes, weights)
+      } else {
+        const first = around.open ? weights.openVoltage : weights.current
+        state.finish(cache.data, at, around.open, first, weights.speed, slopes)
+      }
+    }
+  }
+
   /** Keeps the angle up to date and, where the speed reading is a mean over more than the step, reads it. */
   private followAngle(
     trail: AngleTrail,
@@ -458,11 +488,16 @@ const LOCKED_DRIVEN: Surroundings = { driven: true, locked: true, open: false }
 const LOCKED_OPEN: Surroundings = { driven: false, locked: true, open: true }
 
 /** The motor as it is in a run: its resistance offset, its magnets' temperature, what the bench adds. */
-function atRun(motor: ModelPoint, run: PreparedRun, setting: RunSetting): ModelPoint {
+function atRun(
+  motor: ModelPoint,
+  run: PreparedRun,
+  setting: ObserverSetting,
+  lnResistanceOffset: number,
+): ModelPoint {
   const flux = 1 + setting.magnetPerKelvin * (run.magnetCelsius - setting.referenceCelsius)
   return {
     ...motor,
-    resistanceOhm: motor.resistanceOhm * Math.exp(setting.lnResistanceOffset),
+    resistanceOhm: motor.resistanceOhm * Math.exp(lnResistanceOffset),
     backEmfConstantVsPerRad: motor.backEmfConstantVsPerRad * flux,
     torqueConstantNmPerA: motor.torqueConstantNmPerA * flux,
     inertiaKgM2: motor.inertiaKgM2 + run.added.inertiaKgM2,

@@ -1,7 +1,8 @@
 import type { BlockCache } from './block-cache.ts'
 import type { Forcing, MotorState } from './motor-state.ts'
 import type { Coordinate, ModelPoint } from './parameters.ts'
-import { CONDUCTING, type StepClass, TURNING, type Window } from './step-matrices.ts'
+import { CONDUCTING, type StepClass, TURNING } from './step-matrices.ts'
+import { bareStep, partOf, WHOLE, type ReadingWeights } from './step-parts.ts'
 
 /** What a step's surroundings allow: transitions depend on it. */
 export interface Surroundings {
@@ -56,6 +57,7 @@ export function crossTransitions(
   forcing: Forcing,
   around: Surroundings,
   withSlopes: boolean,
+  weights: ReadingWeights = WHOLE,
 ): void {
   let at = 0
   for (let n = 0; ; n++) {
@@ -66,13 +68,11 @@ export function crossTransitions(
       const part = partOf(step, at, span)
       cache.fillOnce(state.mode, part.step, withSlopes)
       state.predict(cache.data, 0, forcing)
-      const weight1 = around.open ? part.openWeight : part.currentWeight
-      if (withSlopes) {
-        state.readAndCommitWithSlopes(cache.data, 0, around.open, weight1, part.speedWeight)
-      } else {
-        state.read(cache.data, 0, around.open, weight1, part.speedWeight)
-        state.commit()
-      }
+      const first = around.open
+        ? part.weights.openVoltage * weights.openVoltage
+        : part.weights.current * weights.current
+      const second = part.weights.speed * weights.speed
+      state.finish(cache.data, 0, around.open, first, second, withSlopes)
     }
     if (found === null) return
     at += span
@@ -89,7 +89,7 @@ function locate(
   restSec: number,
 ): { transition: Transition; afterSec: number } | null {
   const endAt = (seconds: number) => {
-    cache.fillOnce(state.mode, bare(seconds), false)
+    cache.fillOnce(state.mode, bareStep(seconds), false)
     return state.predict(cache.data, 0, forcing)
   }
   const passed = (seconds: number) => {
@@ -212,52 +212,4 @@ function rates(
 function scale(values: Float64Array, factor: number): void {
   const by = Number.isFinite(factor) ? factor : 0
   for (let j = 0; j < values.length; j++) values[j]! *= by
-}
-
-const MOMENT: Window = { fromSec: 0, toSec: 0, lagSec: 0 }
-
-function bare(durationSec: number): StepClass {
-  return {
-    durationSec,
-    samples: 1,
-    current: MOMENT,
-    speed: MOMENT,
-    openVoltage: MOMENT,
-    trail: null,
-  }
-}
-
-/** The part of a step from `at` on: its windows, and the share of each reading that falls into it. */
-function partOf(step: StepClass, at: number, span: number) {
-  const last = at + span >= step.durationSec * (1 - 1e-12)
-  const cut = (window: Window) => {
-    const from = Math.max(window.fromSec, at)
-    const to = last ? window.toSec : Math.min(window.toSec, at + span)
-    const whole = window.toSec - window.fromSec
-    if (whole <= 0) {
-      const moment = window.toSec
-      const inside = (moment > at || at === 0) && (last || moment <= at + span)
-      if (!inside) return { window: MOMENT, weight: 0 }
-      return { window: { fromSec: moment - at, toSec: moment - at, lagSec: 0 }, weight: 1 }
-    }
-    if (to <= from) return { window: MOMENT, weight: 0 }
-    const { lagSec } = window
-    return { window: { fromSec: from - at, toSec: to - at, lagSec }, weight: (to - from) / whole }
-  }
-  const current = cut(step.current)
-  const speed = cut(step.speed)
-  const open = cut(step.openVoltage)
-  return {
-    step: {
-      durationSec: span,
-      samples: step.samples,
-      current: current.window,
-      speed: speed.window,
-      openVoltage: open.window,
-      trail: null,
-    } satisfies StepClass,
-    currentWeight: current.weight,
-    speedWeight: speed.weight,
-    openWeight: open.weight,
-  }
 }

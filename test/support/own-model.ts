@@ -101,7 +101,7 @@ export function ownModelRun(
   const observer = new RunObserver(
     prepared,
     { coordinates: [], tied: true },
-    { lnResistanceOffset: 0, referenceCelsius, magnetPerKelvin: 0 },
+    { referenceCelsius, magnetPerKelvin: 0 },
   )
   observer.evaluate(motor, { slopes: false, clip: Number.POSITIVE_INFINITY, cells: false })
   const current = new Float64Array(n)

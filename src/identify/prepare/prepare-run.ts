@@ -6,7 +6,7 @@ import type { RunSignals, Signal } from '../../signals/run-signals.ts'
 import { median } from '../../statistics/robust.ts'
 import { type BridgeSpan, bridgeSpans } from './bridge-spans.ts'
 import { type BuiltStep, StepBuilder } from './step-builder.ts'
-import { StepMerger } from './step-merger.ts'
+import { type MergeTolerance, StepMerger } from './step-merger.ts'
 
 export interface PrepareOptions {
   /** Neighbouring samples between which nothing changes are joined to longer steps. */
@@ -14,10 +14,19 @@ export interface PrepareOptions {
   readonly referenceCelsius: number
 }
 
-/** Neighbours are joined while current and speed move by less than this share of their range. */
+/** Neighbours are joined while readings move by less than this share of their range in the span. */
 const MERGE_SHARE = 0.01
-/** Of the voltage: it is the input, and held over the step. */
-const MERGE_VOLTAGE_SHARE = 0.002
+/** Of a voltage that is the input: it is held over the step, so that no change may be seen. */
+const MERGE_INPUT_SHARE = 1e-5
+/** Of the current itself: the drop at the brushes is far from a straight line at small currents. */
+const MERGE_OF_ITSELF = 0.03
+/** Ripple is no change: so many standard deviations of what the end of a span shows about a line. */
+const MERGE_SCATTER = 3
+/** No scatter hides more than this share of a channel's reach. */
+const MOST_SCATTER = 0.05
+const SCATTER_SAMPLES = 512
+/** Scatter up to this many times the variance of the noise is noise. */
+const NOISE_ALLOWED = 1.3
 /** A span between edges keeps at least so many steps. */
 const STEPS_KEPT = 16
 /** Time stamps may stray by this share of a period before the step's length follows them. */
@@ -87,7 +96,7 @@ class Preparation {
     this.speedTraits = signals.speed?.traits ?? PLAIN_TRAITS
     this.speedReachSec = this.speedTraits.apertureSec + this.speedTraits.delaySec
     this.merger = options.merge
-      ? new StepMerger(this.builder, mergeTolerances(signals), level => this.mergedClass(level))
+      ? new StepMerger(this.builder, level => this.mergedClass(level))
       : null
   }
 
@@ -210,10 +219,35 @@ class Preparation {
   }
 
   private enterSpan(span: number): void {
-    const end = this.spans[span + 1]?.startSec ?? this.time[this.time.length - 1]!
-    const start = Math.max(this.spans[span]!.startSec, this.time[0]!)
-    const samples = (end - start) / this.periodSec
-    this.merger?.limit(Math.max(0, Math.floor(Math.log2(samples / STEPS_KEPT))))
+    if (this.merger === null) return
+    const { time, periodSec, spans, signals } = this
+    const end = spans[span + 1]?.startSec ?? time[time.length - 1]!
+    const start = Math.max(spans[span]!.startSec, time[0]!)
+    const samples = (end - start) / periodSec
+    const driven = spans[span]!.terminals === 'driven'
+    const tolerance = (
+      signal: Signal | null,
+      share: number,
+      ofItself: number | null = null,
+    ): MergeTolerance => {
+      if (signal === null) return { plain: 0, share: null, ripple: 0, noise: 0 }
+      const first = lowerBound(time, start)
+      const last = lowerBound(time, end)
+      const range = rangeOfPairs(signal.values, first, last)
+      const from = Math.max((start + end) / 2, end - SCATTER_SAMPLES * periodSec)
+      const scatter = scatterAboutLine(signal.values, lowerBound(time, from), last)
+      const beyondNoise = Math.sqrt(Math.max(0, scatter ** 2 - NOISE_ALLOWED * signal.noise ** 2))
+      const ripple = Math.min(MERGE_SCATTER * beyondNoise, MOST_SCATTER * signal.reach)
+      return { plain: share * range, share: ofItself, ripple, noise: signal.noise }
+    }
+    this.merger.setLimits({
+      tolerances: {
+        voltage: tolerance(signals.voltage, driven ? MERGE_INPUT_SHARE : MERGE_SHARE),
+        current: tolerance(signals.current, MERGE_SHARE, MERGE_OF_ITSELF),
+        speed: tolerance(signals.speed, MERGE_SHARE),
+      },
+      largestLevel: Math.max(0, Math.floor(Math.log2(samples / STEPS_KEPT))),
+    })
   }
 
   /** At rest without current, as far as the readings tell. */
@@ -395,16 +429,43 @@ export function isLocked({ run, speed }: RunSignals): boolean {
   return run.kind === 'heating' && (speed === null || speed.reach <= 6 * speed.noise)
 }
 
-function mergeTolerances(signals: RunSignals) {
-  const tolerance = (signal: Signal | null, share: number) => ({
-    plain: share * (signal?.reach ?? 0),
-    noise: signal?.noise ?? 0,
-  })
-  return {
-    voltage: tolerance(signals.voltage, MERGE_VOLTAGE_SHARE),
-    current: tolerance(signals.current, MERGE_SHARE),
-    speed: tolerance(signals.speed, MERGE_SHARE),
+/** Range of the means of neighbouring samples, from before the first on: what a span's change amounts to. */
+function rangeOfPairs(values: Float64Array, from: number, to: number): number {
+  let low = Number.POSITIVE_INFINITY
+  let high = Number.NEGATIVE_INFINITY
+  for (let k = Math.max(1, from); k < to; k++) {
+    const mean = (values[k]! + values[k - 1]!) / 2
+    if (mean < low) low = mean
+    if (mean > high) high = mean
   }
+  return high > low ? high - low : 0
+}
+
+/** Standard deviation about a straight line through samples `from` up to `to`. */
+function scatterAboutLine(values: Float64Array, from: number, to: number): number {
+  let n = 0
+  let x = 0
+  let y = 0
+  let xx = 0
+  let xy = 0
+  let yy = 0
+  const origin = values[from] ?? 0
+  for (let k = from; k < to; k++) {
+    const value = values[k]! - origin
+    if (Number.isNaN(value)) continue
+    const at = k - from
+    n += 1
+    x += at
+    y += value
+    xx += at * at
+    xy += at * value
+    yy += value * value
+  }
+  if (n < 8) return 0
+  const slopeSquares = xx - (x * x) / n
+  const products = xy - (x * y) / n
+  const squares = yy - (y * y) / n - (products * products) / slopeSquares
+  return Math.sqrt(Math.max(0, squares) / (n - 2))
 }
 
 /** First index whose time is not before `moment`. */

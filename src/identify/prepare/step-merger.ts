@@ -1,8 +1,12 @@
-import { type BuiltStep, StepBuilder } from './step-builder.ts'
+import type { BuiltStep, StepBuilder } from './step-builder.ts'
 
 /** How far the means of two neighbours may differ and still be merged, for one channel. */
 export interface MergeTolerance {
   readonly plain: number
+  /** Share of the reading itself; null where it does not matter. */
+  readonly share: number | null
+  /** Ripple and hum that mean no change. */
+  readonly ripple: number
   /** Standard deviation of a sample: chance differences are allowed for. */
   readonly noise: number
 }
@@ -11,6 +15,13 @@ export interface MergeTolerances {
   readonly voltage: MergeTolerance
   readonly current: MergeTolerance
   readonly speed: MergeTolerance
+}
+
+/** What holds from one bridge edge to the next. */
+export interface MergeLimits {
+  readonly tolerances: MergeTolerances
+  /** Steps grow to at most 2^`largestLevel` samples. */
+  readonly largestLevel: number
 }
 
 /** Differences up to so many standard deviations are put down to chance. */
@@ -22,26 +33,20 @@ const CHANCE = 3
  */
 export class StepMerger {
   private readonly builder: StepBuilder
-  private readonly tolerances: MergeTolerances
+  private limits: MergeLimits = NOTHING_ALIKE
   /** Class of a step of 2^level samples. */
   private readonly classOfLevel: (level: number) => number
   private readonly pending: (BuiltStep & { level: number })[] = []
   private readonly spare: (BuiltStep & { level: number })[] = []
-  private largest = 0
 
-  constructor(
-    builder: StepBuilder,
-    tolerances: MergeTolerances,
-    classOfLevel: (level: number) => number,
-  ) {
+  constructor(builder: StepBuilder, classOfLevel: (level: number) => number) {
     this.builder = builder
-    this.tolerances = tolerances
     this.classOfLevel = classOfLevel
   }
 
-  /** Steps from here on grow to at most 2^`level` samples. */
-  limit(level: number): void {
-    this.largest = level
+  /** What holds for the steps from here on. */
+  setLimits(limits: MergeLimits): void {
+    this.limits = limits
   }
 
   /** One single-sample step of the usual length. */
@@ -56,7 +61,7 @@ export class StepMerger {
       const late = this.pending[n - 1]!
       const early = this.pending[n - 2]!
       if (early.level !== late.level) return
-      if (early.level >= this.largest || !this.alike(early, late)) {
+      if (early.level >= this.limits.largestLevel || !this.alike(early, late)) {
         this.release(n - 1)
         return
       }
@@ -91,7 +96,7 @@ export class StepMerger {
     if (b.start !== 0 || b.edgeDoubt !== 0 || a.phase !== b.phase || a.span !== b.span) return false
     if (a.start !== 0 && a.level === 0) return false
     const chance = CHANCE * Math.sqrt(2 / 2 ** a.level)
-    const { voltage, current, speed } = this.tolerances
+    const { voltage, current, speed } = this.limits.tolerances
     return (
       close(a.voltage, b.voltage, voltage, chance) &&
       close(a.current, b.current, current, chance) &&
@@ -100,9 +105,17 @@ export class StepMerger {
   }
 }
 
+const NOTHING: MergeTolerance = { plain: 0, share: null, ripple: 0, noise: 0 }
+const NOTHING_ALIKE: MergeLimits = {
+  tolerances: { voltage: NOTHING, current: NOTHING, speed: NOTHING },
+  largestLevel: 0,
+}
+
 /** Both missing counts as alike; one of them missing does not. */
 function close(a: number, b: number, tolerance: MergeTolerance, chance: number): boolean {
   const distance = Math.abs(a - b)
-  if (distance <= tolerance.plain + chance * tolerance.noise) return true
+  const { plain, share } = tolerance
+  const allowed = share === null ? plain : Math.min(plain, share * Math.abs(a + b))
+  if (distance <= allowed + tolerance.ripple + chance * tolerance.noise) return true
   return Number.isNaN(a) && Number.isNaN(b)
 }

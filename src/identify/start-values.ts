@@ -1,0 +1,296 @@
+import { PHASE, type PreparedRun } from '../motor/prepared-run.ts'
+import type { NoiseLevels } from '../motor/prepared-run.ts'
+import type { MotorParameters } from '../motor/parameters.ts'
+import { linearLeastSquares } from '../numerics/linear/least-squares.ts'
+
+/** One balance of volts and of torques over a stretch of a run, integrated over time. */
+interface Balance {
+  readonly locked: boolean
+  readonly open: boolean
+  readonly fed: boolean
+  durationSec: number
+  voltSec: number
+  ampSec: number
+  rad: number
+  /** ∫ sgn i dt and ∫ sgn ω dt. */
+  ampSign: number
+  speedSign: number
+  loadNms: number
+  ampChange: number
+  speedChange: number
+  /** Σ (duration²/samples): what a unit of white variance adds to an integral. */
+  spread: number
+}
+
+/** A change this many standard deviations large closes a stretch: derivatives are then well known. */
+const CLEAR_CHANGE = 30
+const PIECES_OF_SPAN = 10
+
+/**
+ * Start values for the joint fit from two straight regressions over all runs at once,
+ *   ∫v dt = R ∫i dt + L Δi + k_e ∫ω dt + V_b ∫sgn i dt,
+ *   k_t ∫i dt − ∫T_load dt = J Δω + T_c ∫sgn ω dt + B ∫ω dt,
+ * on stretches long enough for Δi or Δω to stand out of the noise. No guesses are needed: both are
+ * linear. What they cannot tell comes back null.
+ */
+export interface StartValues {
+  readonly resistanceOhm: number | null
+  readonly inductanceHenry: number | null
+  readonly backEmfConstantVsPerRad: number | null
+  readonly brushDropVolt: number
+  readonly inertiaKgM2: number | null
+  readonly coulombTorqueNm: number
+  readonly viscousNmsPerRad: number
+}
+
+export function startValues(
+  runs: readonly { readonly run: PreparedRun; readonly noise: NoiseLevels }[],
+  known: Partial<MotorParameters>,
+): StartValues {
+  const balances = runs.map(({ run, noise }) => ({ noise, rows: balancesOf(run, noise) }))
+  const electric = electricStart(balances, known)
+  const kt =
+    known.torqueConstantNmPerA ?? known.backEmfConstantVsPerRad ?? electric.backEmfConstantVsPerRad
+  const mechanic = kt === null ? NO_MECHANIC : mechanicStart(balances, kt)
+  return { ...electric, ...mechanic }
+}
+
+type Weighed = { readonly noise: NoiseLevels; readonly rows: readonly Balance[] }[]
+
+function electricStart(runs: Weighed, known: Partial<MotorParameters>) {
+  let ohm = known.resistanceOhm ?? 0
+  let henry = known.inductanceHenry ?? 0
+  let k = known.backEmfConstantVsPerRad ?? 0
+  let drop = known.brushDropVolt ?? 0
+  const rows = runs.flatMap(({ noise, rows }) => rows.map(row => ({ noise, row })))
+  const usable = rows.filter(({ row }) => !row.fed && Number.isFinite(row.voltSec))
+  const driven = usable.filter(({ row }) => !row.open && Number.isFinite(row.ampSec))
+  const turning = usable.some(({ row }) => row.rad !== 0)
+  let withDrop = known.brushDropVolt === undefined
+  for (let round = 0; round < 4; round++) {
+    const use = usable.filter(({ row }) => row.open || Number.isFinite(row.ampSec))
+    const weights = use.map(({ noise, row }) => {
+      const speedPart = row.rad === 0 ? 0 : k * k * noise.speed * row.spread
+      const volt = noise.voltage * row.spread
+      const amp = row.open ? 0 : noise.current * (ohm * ohm * row.spread + 2 * henry * henry)
+      return 1 / (volt + amp + speedPart)
+    })
+    const columns: number[][] = []
+    const names: ('ohm' | 'henry' | 'k' | 'drop')[] = []
+    const target = use.map(({ row }) => row.voltSec)
+    const put = (name: (typeof names)[number], value: number | undefined, column: number[]) => {
+      if (value === undefined) {
+        names.push(name)
+        columns.push(column)
+      } else column.forEach((x, i) => (target[i] = target[i]! - value * x))
+    }
+    const current = (pick: (row: Balance) => number) =>
+      use.map(({ row }) => (row.open ? 0 : pick(row)))
+    if (driven.length > 0) {
+      put(
+        'ohm',
+        known.resistanceOhm,
+        current(row => row.ampSec),
+      )
+      put(
+        'henry',
+        known.inductanceHenry,
+        current(row => row.ampChange),
+      )
+      if (withDrop)
+        put(
+          'drop',
+          undefined,
+          current(row => row.ampSign),
+        )
+      else
+        put(
+          'drop',
+          known.brushDropVolt ?? 0,
+          current(row => row.ampSign),
+        )
+    }
+    if (turning) {
+      put(
+        'k',
+        known.backEmfConstantVsPerRad,
+        use.map(({ row }) => row.rad),
+      )
+    }
+    const fit = linearLeastSquares(columns, target, weights)
+    if (!fit.ok) {
+      if (withDrop) {
+        withDrop = false
+        continue
+      }
+      break
+    }
+    names.forEach((name, j) => {
+      const value = fit.value.coefficients[j]!
+      if (name === 'ohm') ohm = value
+      else if (name === 'henry') henry = value
+      else if (name === 'k') k = value
+      else drop = value
+    })
+    if (drop < 0) {
+      drop = 0
+      withDrop = false
+    }
+    henry = Math.max(henry, 0)
+  }
+  return {
+    resistanceOhm: ohm > 0 ? ohm : null,
+    inductanceHenry: henry > 0 ? henry : null,
+    backEmfConstantVsPerRad: k > 0 ? k : null,
+    brushDropVolt: drop,
+  }
+}
+
+const NO_MECHANIC = { inertiaKgM2: null, coulombTorqueNm: 0, viscousNmsPerRad: 0 }
+
+function mechanicStart(runs: Weighed, kt: number) {
+  let inertia = 0
+  let coulomb = 0
+  let viscous = 0
+  const rows = runs.flatMap(({ noise, rows }) =>
+    rows
+      .filter(row => !row.locked && Number.isFinite(row.rad) && row.rad !== 0)
+      .filter(row => row.open || Number.isFinite(row.ampSec))
+      // A stretch in which the shaft stood still or turned round has no one friction.
+      .filter(row => Math.abs(row.speedSign) > 0.999 * row.durationSec)
+      .map(row => ({ noise, row })),
+  )
+  let free = new Set(['coulomb', 'viscous'])
+  for (let round = 0; round < 5; round++) {
+    const weights = rows.map(({ noise, row }) => {
+      const amp = row.open ? 0 : kt * kt * noise.current * row.spread
+      const change = 2 * inertia * inertia * noise.speed
+      const drag = viscous * viscous * noise.speed * row.spread
+      // Nothing is balanced to better than a part in a thousand of what flows.
+      const least = (1e-3 * (Math.abs(coulomb) + Math.abs(viscous * row.rad))) ** 2
+      return 1 / (amp + change + drag + least + Number.MIN_VALUE)
+    })
+    const scaled = round === 0 ? rows.map(({ row }) => 1 / row.durationSec ** 2) : weights
+    const columns = [rows.map(({ row }) => row.speedChange)]
+    if (free.has('coulomb')) columns.push(rows.map(({ row }) => row.speedSign))
+    if (free.has('viscous')) columns.push(rows.map(({ row }) => row.rad))
+    const target = rows.map(({ row }) => (row.open ? 0 : kt * row.ampSec) - row.loadNms)
+    const fit = linearLeastSquares(columns, target, scaled)
+    if (!fit.ok) {
+      if (free.size === 0) break
+      free = new Set(free.size === 2 ? ['coulomb'] : [])
+      continue
+    }
+    const [j = 0, ...rest] = fit.value.coefficients
+    inertia = j
+    coulomb = free.has('coulomb') ? rest.shift()! : 0
+    viscous = free.has('viscous') ? rest.shift()! : 0
+    if (viscous < 0 && free.has('coulomb')) {
+      viscous = 0
+      free.delete('viscous')
+    } else if (coulomb < 0) {
+      coulomb = 0
+      free.delete('coulomb')
+    }
+  }
+  return {
+    inertiaKgM2: inertia > 0 ? inertia : null,
+    coulombTorqueNm: Math.max(0, coulomb),
+    viscousNmsPerRad: Math.max(0, viscous),
+  }
+}
+
+function balancesOf(run: PreparedRun, noise: NoiseLevels): Balance[] {
+  const rows: Balance[] = []
+  const clearAmp = CLEAR_CHANGE * Math.sqrt(2 * noise.current)
+  const clearSpeed = CLEAR_CHANGE * Math.sqrt(2 * noise.speed)
+  const locked = run.shaft === 'locked'
+  for (let from = 0; from < run.stepCount; ) {
+    let to = from + 1
+    while (to < run.stepCount && sameStretch(run, from, to)) to++
+    const phase = run.phase[from]!
+    if (phase !== PHASE.blank) {
+      const longest = spanSec(run, from, to) / PIECES_OF_SPAN
+      let a = from
+      while (a < to && !usableStep(run, a, locked)) a++
+      for (let b = a + 1; b < to; b++) {
+        if (!usableStep(run, b, locked)) continue
+        const row = balanceBetween(run, a, b, locked)
+        const changed = Math.abs(row.ampChange) > clearAmp || Math.abs(row.speedChange) > clearSpeed
+        if (!changed && row.durationSec < longest) continue
+        rows.push(row)
+        a = b
+      }
+    }
+    from = to
+  }
+  return rows
+}
+
+function sameStretch(run: PreparedRun, from: number, k: number): boolean {
+  return (
+    run.start[k] === 0 &&
+    run.phase[k] === run.phase[from] &&
+    run.spanOfCell[run.cellOf[k]!] === run.spanOfCell[run.cellOf[from]!]
+  )
+}
+
+function usableStep(run: PreparedRun, k: number, locked: boolean): boolean {
+  const phase = run.phase[k]!
+  const speed = locked || Number.isFinite(run.speed[k]!)
+  if (phase === PHASE.open) return speed
+  return speed && Number.isFinite(run.current[k]!)
+}
+
+function spanSec(run: PreparedRun, from: number, to: number): number {
+  let sum = 0
+  for (let k = from; k < to; k++) sum += run.classes[run.classOf[k]!]!.durationSec
+  return sum
+}
+
+/** From the middle of step a to the middle of step b. */
+function balanceBetween(run: PreparedRun, a: number, b: number, locked: boolean): Balance {
+  const phase = run.phase[a]!
+  const open = phase === PHASE.open
+  const row: Balance = {
+    locked,
+    open,
+    fed: phase === PHASE.currentFed,
+    durationSec: 0,
+    voltSec: 0,
+    ampSec: 0,
+    rad: 0,
+    ampSign: 0,
+    speedSign: 0,
+    loadNms: 0,
+    ampChange: open ? 0 : run.current[b]! - run.current[a]!,
+    speedChange: locked ? 0 : run.speed[b]! - run.speed[a]!,
+    spread: 0,
+  }
+  let gapSec = 0
+  for (let k = a; k <= b; k++) {
+    const step = run.classes[run.classOf[k]!]!
+    const dt = step.durationSec * (k === a || k === b ? 0.5 : 1)
+    row.durationSec += dt
+    row.voltSec += dt * run.voltage[k]!
+    row.loadNms += dt * (run.loadTorque === null ? run.loadTorqueNm : run.loadTorque[k]!)
+    if (!usableStep(run, k, locked)) {
+      gapSec += dt
+      continue
+    }
+    const amp = open ? 0 : run.current[k]!
+    const speed = locked ? 0 : run.speed[k]!
+    row.ampSec += dt * amp
+    row.rad += dt * speed
+    row.ampSign += dt * Math.sign(amp)
+    row.speedSign += dt * Math.sign(speed)
+    row.spread += (dt * dt) / step.samples
+  }
+  // Steps without readings count with the mean of the others.
+  const fill = row.durationSec / Math.max(row.durationSec - gapSec, 1e-300)
+  row.ampSec *= fill
+  row.rad *= fill
+  row.ampSign *= fill
+  row.speedSign *= fill
+  return row
+}
