@@ -17,6 +17,7 @@ import { addServeCommand } from './serve.ts'
 import { addLimitsCommand } from './limits.ts'
 import { addBatchCommand } from './batch.ts'
 import { addCalibrateCommand } from './calibrate.ts'
+import { addCheckRigCommand } from './check-rig.ts'
 import { addCompareCommand } from './compare.ts'
 import { addGaugeStudyCommand } from './gauge-study.ts'
 import { addTypesCommand } from './types.ts'
@@ -25,6 +26,7 @@ import { addWithstandCommand } from './withstand.ts'
 const COMMANDS = [
   addDemoCommand,
   addPracticeRigCommand,
+  addCheckRigCommand,
   addLogCommand,
   addSequenceCommand,
   addServeCommand,

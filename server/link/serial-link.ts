@@ -5,7 +5,8 @@ import { LinkLost } from './faults.ts'
 import type { Link } from './link.ts'
 import { explainOpenFailure } from './port-fault.ts'
 
-export const DEFAULT_BAUD = 3_000_000
+/** P-2.1: where nothing else is stated. */
+export const DEFAULT_BAUD = 115_200
 const SLOWEST_BAUD = 300
 const FASTEST_BAUD = 12_000_000
 
