@@ -17,6 +17,8 @@ export interface CurrentRise {
 const SPAN_OF_80 = Math.log(5)
 /** The rise is fitted over so many time constants. */
 const LENGTH = 10
+/** Share of the step that has to lie within the samples: the rest is drift, not rise. */
+const SEEN = 0.1
 /** Fewer samples than this within three time constants say nothing, unless the edge was logged. */
 const FEWEST_SAMPLES = 3
 
@@ -52,7 +54,9 @@ export function fitCurrentRise(
   const final = plainMean(amp, tail, amp.length)
   const resistance = (plainMean(volt, tail, volt.length) - brushVolt(brush, final)) / final
   const change = Math.abs(final - (edge === null ? amp[0]! : before))
-  if (!(resistance > 0) || change < 8 * current.noise) return null
+  const whole = Math.abs(final - (phase.start > 4 ? before : 0))
+  const seen = change > Math.max(8 * current.noise, SEEN * whole)
+  if (!(resistance > 0) || !seen) return null
 
   const curve = (p: readonly number[]) => {
     const [tau, ohm] = [p[0]!, p[1]!]

@@ -61,16 +61,17 @@ export function combineMechanical(
   const levels = inertiaTold ? all : all.filter(row => row.settled)
   const direct = [...levels, ...coasts]
   const lever = hasLever(direct)
-  const guess = levels.length > 0 ? splitGuess(levels) : runs.flatMap(transientRows)
-  const rows = lever ? direct : [...direct, ...guess]
+  const guess = lever ? [] : levels.length > 0 ? splitGuess(levels) : runs.flatMap(transientRows)
+  const rows = [...direct, ...guess]
   if (rows.length === 0) return null
   const tried = possibleTerms(direct, settings.freed)
-  let terms: readonly DragTerm[] = lever
-    ? tried
-    : DRAG_TERMS.filter(t => t === 'viscous' || tried.includes(t))
+  const guessed = guess.length > 0
+  let terms: readonly DragTerm[] = guessed
+    ? DRAG_TERMS.filter(term => term === 'viscous' || tried.includes(term))
+    : tried
   for (;;) {
     const fit = settle(runs, rows, terms, settings)
-    const weakest = fit ? (lever ? unearned(fit, settings) : undefined) : terms.at(-1)
+    const weakest = fit ? (guessed ? undefined : unearned(fit, settings)) : terms.at(-1)
     if (fit && !weakest) return { ...fit, tried }
     if (terms.length <= 1) return null
     terms = terms.filter(term => term !== weakest)
@@ -114,10 +115,11 @@ function solve(
   const tellsTorque = !settings.holdTorque && differs(all)
   const free = (j: number) => settings.held[j] === null
   const used = terms.map(term => DRAG_TERMS.indexOf(term)).filter(free)
-  const hasDrag = all.some(row => row.source === 'level') || inertias.length > 0
-  const hasInertia =
-    inertias.length > 0 ||
-    (all.some(row => row.source === 'coast') && all.some(row => row.source === 'level'))
+  const of = (source: MechanicalRow['source']) => all.filter(row => row.source === source)
+  // Coasts alone tell ratios only, unless a known torque or inertia was added in one of them.
+  const weighed = settings.perTorque !== null && spreads(of('coast').map(row => row.torque))
+  const hasDrag = of('level').length > 0 || inertias.length > 0 || weighed
+  const hasInertia = inertias.length > 0 || (of('coast').length > 0 && hasDrag)
   if (!hasDrag) return null
   const columns: NoisyColumn[] = used.map(j => ({
     values: all.map(row => row.drag[j]!),
@@ -191,15 +193,16 @@ function inertiaRow({ run, estimate }: RunInertia): MechanicalRow {
 
 /** Does the known torque differ between the rows in a way that no other column follows? */
 function differs(rows: readonly MechanicalRow[]): boolean {
-  const perRow = (source: MechanicalRow['source'], of: (row: MechanicalRow) => number) =>
-    rows.filter(row => row.source === source).map(of)
-  const spread = (values: readonly number[]) =>
-    values.length > 1 &&
-    Math.max(...values) - Math.min(...values) > 0.02 * Math.max(...values.map(Math.abs))
+  const of = (source: MechanicalRow['source']) => rows.filter(row => row.source === source)
   return (
-    spread(perRow('level', row => row.torque)) ||
-    spread(perRow('transient', row => row.torque / row.acceleration))
+    spreads(of('level').map(row => row.torque)) ||
+    spreads(of('transient').map(row => row.torque / row.acceleration))
   )
+}
+
+function spreads(values: readonly number[]): boolean {
+  const sizes = values.map(Math.abs)
+  return values.length > 1 && Math.max(...values) - Math.min(...values) > 0.02 * Math.max(...sizes)
 }
 
 /** Fastest over slowest speed from which speed terms can be told. */

@@ -101,9 +101,15 @@ export function timeTo80(signal: Signal, { start, end }: Phase): number {
   if (!(peak > Math.max(8 * noise, 3 * ripple, 0.02 * Math.abs(final), 0.002 * signal.reach)))
     return 0
   const limit = Math.max(0.2 * peak, 4 * noise, 1.2 * ripple)
-  for (let i = end - 1; i >= start; i--) if (away(i) > limit) return i + 1 - start
-  return 0
+  let last = end - 1
+  while (last >= start && away(last) <= limit) last--
+  const span = last + 1 - start
+  const drifts = span > DRIFT.span * length && peak < DRIFT.size * Math.abs(final)
+  return drifts ? 0 : span
 }
+
+/** A change by less than this share of the final value that takes most of the phase is drift, as of a warming winding. */
+const DRIFT = { size: 0.25, span: 0.5 }
 
 function smooth(signal: Signal, i: number, half: number, start: number, end: number): number {
   return half === 0

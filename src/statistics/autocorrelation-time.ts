@@ -25,7 +25,9 @@ export function autocorrelationTime(values: ArrayLike<number>): number {
   const block = Math.ceil(values.length / LONGEST)
   if (block > 1) {
     const means = blockMeans(values, block)
-    const shrunk = variance(means) / variance(values)
+    const spread = variance(values)
+    if (!(spread > 0)) return 1
+    const shrunk = variance(means) / spread
     return Math.max(1, autocorrelationTime(means) * block * shrunk)
   }
   const n = values.length
