@@ -9,6 +9,7 @@ import type { ColumnPiece } from '../store/run-record.ts'
 import { Envelopes } from './envelopes.ts'
 import { LineSorter } from './line-sorter.ts'
 import type { PlainRow, PlainRows } from './plain-rows.ts'
+import { watchedSamples } from './watched-samples.ts'
 
 /** Rows that are handed on together, and how long one may wait for that. */
 const PIECE_ROWS = 256
@@ -181,21 +182,13 @@ class PlainLog {
   #judge(piece: ColumnPiece, timeSec: Float64Array, bridge: Uint8Array | null): void {
     const { rules, emit, run } = this.#logging
     if (rules === null) return
-    const { voltage, current, speed, position, temperature } = piece.columns
-    const trip = watchSamples(
-      this.#watch,
-      {
-        count: timeSec.length,
-        timeSec,
-        bridge,
-        voltage: voltage ?? null,
-        current: current ?? null,
-        speed: speed ?? null,
-        position: position ?? null,
-        temperature: temperature ?? null,
-      },
-      rules,
+    const samples = watchedSamples(
+      timeSec.length,
+      timeSec,
+      bridge,
+      quantity => piece.columns[quantity],
     )
+    const trip = watchSamples(this.#watch, samples, rules)
     if (trip === null) return
     const text = `${trip.text}; this rig cannot be stopped from here: switch its supply off`
     run.note(trip.timeSec, trip.code, text)

@@ -24,6 +24,7 @@ import type { IntakeSink, SampleIntake, SeenSamples } from './sample-intake.ts'
 import { type AgreedSampling, endStream, startStream } from './sample-stream.ts'
 import { StepDriver } from './step-driver.ts'
 import type { Tally } from './tally.ts'
+import { watchedSamples } from './watched-samples.ts'
 
 const FIRST_SAMPLE_MS = 1000
 const BUS_EVERY_MS = 250
@@ -49,9 +50,6 @@ export class RunInHand implements IntakeSink {
   readonly #parts: RunParts
   readonly #rules
   readonly #watch = newWatch()
-  readonly #watched: Readonly<
-    Record<'voltage' | 'current' | 'speed' | 'position' | 'temperature', number>
-  >
   readonly #envelopes: Envelopes
   readonly #driver: StepDriver
   readonly #ended = new AbortController()
@@ -67,14 +65,6 @@ export class RunInHand implements IntakeSink {
     const { channels, limits } = rig
     this.#parts = parts
     this.#rules = watchRules(request.plan)
-    const column = (quantity: Quantity) => channels.findIndex(c => c.quantity === quantity)
-    this.#watched = {
-      voltage: column('voltage'),
-      current: column('current'),
-      speed: column('speed'),
-      position: column('position'),
-      temperature: column('temperature'),
-    }
     this.#envelopes = new Envelopes(
       channels.map(channel => channel.quantity),
       envelope => emit({ type: 'envelope', runId: log.runId, ...envelope }),
@@ -136,23 +126,13 @@ export class RunInHand implements IntakeSink {
     this.#onFirst?.()
     this.#envelopes.add(timeSec, columns, count)
     if (this.#end !== null) return
-    const at = this.#watched
-    this.#judge(
-      watchSamples(
-        this.#watch,
-        {
-          count,
-          timeSec,
-          bridge,
-          voltage: columns[at.voltage] ?? null,
-          current: columns[at.current] ?? null,
-          speed: columns[at.speed] ?? null,
-          position: columns[at.position] ?? null,
-          temperature: columns[at.temperature] ?? null,
-        },
-        this.#rules,
-      ),
+    const samples = watchedSamples(
+      count,
+      timeSec,
+      bridge,
+      quantity => columns[this.#column(quantity)],
     )
+    this.#judge(watchSamples(this.#watch, samples, this.#rules))
   }
 
   lost({ link, rig }: { link: number; rig: number }): void {
@@ -208,6 +188,10 @@ export class RunInHand implements IntakeSink {
     } catch {
       // A rig that does not answer is the silence's business.
     }
+  }
+
+  #column(quantity: Quantity): number {
+    return this.#parts.rig.channels.findIndex(channel => channel.quantity === quantity)
   }
 
   #judge(trip: Trip | null): void {

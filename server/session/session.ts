@@ -12,20 +12,18 @@ import type {
   SessionState,
 } from './bench-session.ts'
 import { asFault } from './as-fault.ts'
+import { measureAtRest, startMonitor } from './at-rest.ts'
 import type { BurstCapture } from './burst-capture.ts'
 import { keepBurst } from './burst-log.ts'
 import { Connection, type ConnectionSink } from './connection.ts'
-import { Envelopes } from './envelopes.ts'
 import { rigTripText } from './event-text.ts'
-import { pauseUntil } from './pause.ts'
 import { type PreparedRun, prepareRun } from './prepare-run.ts'
-import { RestReading } from './rest-reading.ts'
 import { checkSameRig, factsOf, type RigFacts } from './rig-facts.ts'
 import type { EventMessage } from './rig-talk.ts'
 import { stoppedBecause } from './run-end.ts'
 import { RunInHand } from './run-in-hand.ts'
 import { checkPlan, planDrives } from './run-request.ts'
-import { agreeSampling, endStream, startStream } from './sample-stream.ts'
+import { endStream } from './sample-stream.ts'
 import { Tally } from './tally.ts'
 
 const COUNTERS_EVERY_MS = 250
@@ -138,15 +136,7 @@ export class Session implements BenchSession, ConnectionSink {
   async monitor(rateHz: number): Promise<void> {
     await this.#toRest('monitoring')
     try {
-      const sampling = await agreeSampling(this.#connection, rateHz)
-      const quantities = sampling.channels.map(channel => channel.quantity)
-      const envelopes = new Envelopes(quantities, envelope =>
-        this.#emit({ type: 'envelope', runId: null, ...envelope }),
-      )
-      const sink = this.#tally.counting({
-        seen: ({ timeSec, columns, count }) => envelopes.add(timeSec, columns, count),
-      })
-      await startStream(this.#connection, sampling, sink)
+      await startMonitor(this.#connection, rateHz, this.#tally, event => this.#emit(event))
     } catch (error) {
       this.#settle('monitoring')
       throw asFault(error)
@@ -161,16 +151,8 @@ export class Session implements BenchSession, ConnectionSink {
 
   async measure(durationSec: number, rateHz: number): Promise<readonly ChannelReading[]> {
     await this.#toRest('measuring')
-    const connection = this.#connection
     try {
-      const sampling = await agreeSampling(connection, rateHz)
-      const reading = new RestReading(sampling.channels.length)
-      const sink = this.#tally.counting({ chunk: chunk => reading.add(chunk) })
-      await startStream(connection, sampling, sink)
-      await pauseUntil(durationSec * 1000, connection.gone)
-      await endStream(connection)
-      if (reading.samples === 0) throw new WorkFault(`no samples came from ${this.describe}`)
-      return reading.readings(sampling.channels)
+      return await measureAtRest(this.#connection, durationSec, rateHz, this.#tally)
     } catch (error) {
       throw asFault(error)
     } finally {

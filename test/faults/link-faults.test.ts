@@ -67,6 +67,8 @@ test.each(['pseudo-terminal', 'in-process'] as const)(
     await expect(session.run(requestOf(spinning))).rejects.toThrow(/not connected/)
     await session.stop('stop') // never hangs, though nobody is there
 
+    await expect(session.resume()).rejects.toThrow()
+    expect(session.state).toBe('lost')
     await rig.do({ act: 'plug' })
     await session.resume()
     expect(session.state).toBe('ready')

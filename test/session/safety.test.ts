@@ -1,7 +1,8 @@
-import { expect, test } from 'vitest'
+import { expect, onTestFinished, test } from 'vitest'
+import { connectBench } from '../../server/session/connect.ts'
 import { InputFault, WorkFault } from '../../src/base/faults.ts'
 import { connectTo, type SessionAtWork } from '../support/bench-at-work.ts'
-import { coast, drive, planOf, requestOf } from '../support/plans.ts'
+import { coast, drive, planOf, requestOf, memoryRecorder } from '../support/plans.ts'
 import { FakeHardware } from '../support/fake-hardware.ts'
 import { LiveFakeRig } from '../support/live-fake-rig.ts'
 
@@ -192,6 +193,21 @@ test('nothing is driven that is not stored', async () => {
   Object.assign(recorder.runs[0]!, { health: { state: 'failed', text: 'the disk is full' } })
   expect(await running).toMatchObject({ ending: 'tripped', text: 'the disk is full' })
   expect(fake.hardware.mode).toBe('coast')
+})
+
+test('the keep-alive does not wait for a slow disk', async () => {
+  const fake = new LiveFakeRig()
+  const slow = memoryRecorder()
+  const session = await connectBench({
+    open: () => fake.open(),
+    recorder: async facts => {
+      // Armed by now, and the store takes longer than the watchdog waits.
+      await new Promise(resolve => setTimeout(resolve, 700))
+      return slow.begin(facts)
+    },
+  })
+  onTestFinished(() => session.close())
+  expect(await session.run(requestOf(spin))).toMatchObject({ ending: 'complete', trip: null })
 })
 
 test('one thing at a time', async () => {
