@@ -76,7 +76,7 @@ function possibleTerms(levels: readonly SteadyLevel[]): DragTerm[] {
   const lever = sizes[sizes.length - 1]! > LEVER * sizes[0]!
   const terms: DragTerm[] = ['coulomb']
   if (lever && distinct >= 2) terms.push('viscous')
-  if (lever && distinct >= 4) terms.push('windage')
+  if (lever && distinct >= 3 && levels.length > 3) terms.push('windage')
   if (bothWays && levels.length > terms.length) terms.push('offset')
   return terms
 }

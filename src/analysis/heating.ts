@@ -89,6 +89,7 @@ export function analyseHeating(
 }
 
 interface Course {
+  /** Middle of each block, from the first sample. */
   readonly sec: Float64Array | null
   readonly ohm: Float64Array
 }
@@ -109,7 +110,7 @@ function resistanceCourse(signals: RunSignals, known: KnownParameters): Course {
       if (!(Math.abs(amp) > flows) || Number.isNaN(net)) continue
       volts += net * Math.sign(amp)
       amps += Math.abs(amp)
-      time += timeSec?.[i] ?? 0
+      time += timeSec ? timeSec[i]! - timeSec[0]! : 0
       used++
     }
     if (used < block / 2) continue
@@ -127,7 +128,7 @@ function exponentialOf({ sec, ohm }: Course) {
   const length = sec[sec.length - 1]! - sec[0]!
   if (!(Math.abs(last - first) > 1e-3 * first) || !(length > 0)) return null
   const fit = fitCurve(
-    ([r0, rise, tau]) => sec.map(t => r0! + rise! * -Math.expm1(-(t - sec[0]!) / tau!)),
+    ([r0, rise, tau]) => sec.map(t => r0! + rise! * -Math.expm1(-t / tau!)),
     ohm,
     [first, last - first, length / 3],
     { lowest: [first / 2, (last - first) / 10, length / 100] },

@@ -109,14 +109,14 @@ function turning({ speed, count }: RunSignals): Uint8Array {
 }
 
 function inferKinds(signals: RunSignals): PhaseKind[] {
-  const { count, current, voltage, speed } = signals
+  const { count, current, voltage } = signals
   const turns = turning(signals)
   const flows = current ? isSomething(current, count) : null
   const applied = voltage ? isSomething(voltage, count) : null
   const kinds = Array.from({ length: count }, (_, i): PhaseKind => {
     if (!flows || flows[i]) return applied && !applied[i] && turns[i] ? 'brake' : 'drive'
     if (turns[i]) return 'coast'
-    return applied?.[i] ? (speed ? 'drive' : 'coast') : 'standstill'
+    return applied?.[i] ? 'drive' : 'standstill'
   })
   return withoutFalseCoast(kinds, signals)
 }

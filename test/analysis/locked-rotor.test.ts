@@ -56,7 +56,9 @@ describe('a recording of pulses', () => {
     }
     for (const [name, value] of Object.entries(truth)) {
       const found = result.value.values[name]!
-      expect(Math.abs(found.value - value)).toBeLessThan(3 * found.standardUncertainty + 1e-4 * value)
+      expect(Math.abs(found.value - value)).toBeLessThan(
+        3 * found.standardUncertainty + 1e-4 * value,
+      )
     }
     expectRelative(result.value.values.inductance!.value, motor.henry, 0.005)
   })
@@ -132,7 +134,9 @@ describe('bad input is named', () => {
 
   test('a shaft that turned', () => {
     const run = asRun(1, 'locked-rotor', simulateMotor(motor, [step(4, 0.2)], 5000))
-    expect(fault(run)).toMatch(/the shaft turned in the locked-rotor test, up to \d+ rad\/s; check the clamp/)
+    expect(fault(run)).toMatch(
+      /the shaft turned in the locked-rotor test, up to \d+ rad\/s; check the clamp/,
+    )
   })
 
   test('no current channel', () => {
