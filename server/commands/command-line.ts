@@ -9,6 +9,7 @@ import { addFitCommand } from './fit.ts'
 import { addImportCommand } from './import.ts'
 import { addLogCommand } from './log.ts'
 import { addMotorsCommand } from './motors.ts'
+import { addPredictCommand } from './predict.ts'
 import { addPracticeRigCommand } from './practice-rig.ts'
 import { addReportCommand } from './report.ts'
 import { addRunsCommand } from './runs.ts'
@@ -43,6 +44,7 @@ const COMMANDS = [
   addCompareCommand,
   addBatchCommand,
   addLimitsCommand,
+  addPredictCommand,
   addWithstandCommand,
 ]
 

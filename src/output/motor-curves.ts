@@ -119,14 +119,28 @@ export function stallTorqueNm(motor: FittedMotor, volt: number, celsius: number)
   return steadyPoint(steadyMotor(motor, motor.values, celsius), volt, 0).torqueNm
 }
 
+/** Torque and current of the rotor at rest under the voltage: what it takes to hold it. */
+export function stallPoint(
+  motor: FittedMotor,
+  volt: number,
+  celsius: number,
+): { readonly torque: Uncertain; readonly current: Uncertain } {
+  const at = (values: readonly number[]) =>
+    steadyPoint(steadyMotor(motor, values, celsius), volt, 0)
+  return {
+    torque: propagate(x => at(x).torqueNm, motor.values, motor.covariance),
+    current: propagate(x => at(x).currentAmp, motor.values, motor.covariance),
+  }
+}
+
 const POINTS = 33
 
-/** From no load to just short of the stall, evenly spaced in torque. Empty where the motor cannot turn. */
+/** From no load to just short of the stall, closer where the efficiency bends. Empty where the motor cannot turn. */
 export function motorCurves(motor: FittedMotor, volt: number, celsius: number): CurvePoint[] {
   const stall = stallTorqueNm(motor, volt, celsius)
   if (!(stall > 0)) return []
   return Array.from({ length: POINTS }, (_, i) =>
-    curvePoint(motor, volt, celsius, (stall * 0.9999 * i) / (POINTS - 1)),
+    curvePoint(motor, volt, celsius, 0.9999 * stall * (i / (POINTS - 1)) ** 1.8),
   )
 }
 

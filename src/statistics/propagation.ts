@@ -1,7 +1,7 @@
 /**
  * The law of propagation of uncertainty (GUM 5.2.2): u²(y) = Σ Σ (∂f/∂xⱼ)(∂f/∂xₖ) cov(xⱼ, xₖ).
- * The slopes are taken as [f(x + u) − f(x − u)]/2u over one standard uncertainty (GUM 5.1.3, note 2), or over
- * a part in 10⁷ of the value where the uncertainty is nil.
+ * The slopes are taken as [f(x + u) − f(x − u)]/2u over one standard uncertainty (GUM 5.1.3, note 2); an
+ * input without uncertainty contributes nothing.
  */
 export interface Propagated {
   readonly value: number
@@ -56,7 +56,9 @@ function gradient(
   covariance: Matrix,
 ): number[] {
   return x.map((value, j) => {
-    const step = Math.sqrt(covariance[j]![j]!) || Math.abs(value) * 1e-7 || 1e-7
+    const step = Math.sqrt(covariance[j]![j]!)
+    // A number that is certain adds nothing, and f need not even be defined beside it (a coefficient that is nil).
+    if (step === 0) return 0
     return (f(x.with(j, value + step)) - f(x.with(j, value - step))) / (2 * step)
   })
 }
