@@ -103,21 +103,44 @@ function judgeAll(
   }
   const motors = batch.motorIds.map(id => store.motors.get(id))
   const warnings = [...mixedTypes(store, motors, type), ...repeatedSerialNumbers(motors)]
+  const doubles = doubleSerialNumbers(motors)
   const samples = motors.map(motor => {
     const fit: FitDocument | null = store.fits.latest(motor.id)?.document ?? null
-    return judgeSample(
+    const sample = judgeSample(
       {
         motor: motor.name,
         serialNumber: motor.serialNumber,
         fit,
         entries: store.handEntries.current(motor.id),
+        otherType:
+          motor.typeId !== null && motor.typeId !== type.id
+            ? store.types.get(motor.typeId).name
+            : null,
       },
       resolved,
       limits.referenceTemperatureCelsius,
       rule,
     )
+    const double = doubles.get(motor.id)
+    return double === undefined
+      ? sample
+      : { ...sample, countsInBatch: false, warnings: [...sample.warnings, double] }
   })
   return { samples, warnings }
+}
+
+/** Motors that carry the serial number of an earlier one: they do not count a second time in the indices. */
+function doubleSerialNumbers(motors: readonly Motor[]): Map<number, string> {
+  const first = new Map<string, Motor>()
+  const doubles = new Map<number, string>()
+  for (const motor of motors) {
+    if (motor.serialNumber === '') continue
+    const earlier = first.get(motor.serialNumber)
+    if (earlier)
+      doubles.set(motor.id, `has the serial number of '${earlier.name}'; left out of the indices`)
+    else first.set(motor.serialNumber, motor)
+  }
+  return doubles
 }
 
 function mixedTypes(store: Store, motors: readonly Motor[], type: MotorType): string[] {
@@ -125,7 +148,7 @@ function mixedTypes(store: Store, motors: readonly Motor[], type: MotorType): st
   return strangers.length === 0
     ? []
     : [
-        `the batch is mixed: ${strangers.map(m => `'${m.name}' is a '${store.types.get(m.typeId!).name}'`).join(', ')}; judged as '${type.name}' all the same`,
+        `the batch is mixed: ${strangers.map(m => `'${m.name}' is a '${store.types.get(m.typeId!).name}'`).join(', ')}; left undecided, and out of the indices`,
       ]
 }
 

@@ -43,11 +43,14 @@ const NOTICEABLE_TEST_SHARE = 0.3
 
 /** One entry a limited quantity that at least one sample has. */
 export function analyseBatch(verdicts: readonly SampleVerdict[]): BatchQuantity[] {
-  const names = [...new Set(verdicts.flatMap(v => v.quantities.map(q => q.quantity)))]
+  const counted = verdicts.filter(v => v.countsInBatch)
+  const names = [...new Set(counted.flatMap(v => v.quantities.map(q => q.quantity)))]
   return names.flatMap(name => {
-    const rows = verdicts.flatMap(v => {
+    const rows = counted.flatMap(v => {
       const q = v.quantities.find(each => each.quantity === name)
-      return q && q.value !== null ? [{ motor: v.motor, q, value: q.value }] : []
+      return q && q.value !== null && q.conformity !== null
+        ? [{ motor: v.motor, q, value: q.value }]
+        : []
     })
     const first = rows[0]
     if (!first) return []

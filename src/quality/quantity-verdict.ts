@@ -16,6 +16,8 @@ export interface Sample {
   /** Null: not identified yet. */
   readonly fit: FitDocument | null
   readonly entries: readonly HandEntry[]
+  /** Name of its type where that is another than the one judged by. */
+  readonly otherType?: string | null
 }
 
 /** One quantity of one sample against its limits. */
@@ -40,12 +42,14 @@ export function judgeQuantity(
   sample: Sample,
   limit: ResolvedLimit,
   rule: DecisionRule,
+  /** Why the value, if it comes of a fit, cannot be held against this limit; null where it can. */
+  notComparable: string | null = null,
 ): QuantityVerdict {
   const entry = sample.entries.find(e => e.quantity === limit.quantity)
   const reading = entry
     ? readingOfEntry(entry)
     : sample.fit
-      ? readingOf(sample.fit, limit.quantity)
+      ? readingOf(sample.fit, limit.quantity, limit.atVolt)
       : null
   const head = {
     quantity: limit.quantity,
@@ -75,6 +79,9 @@ export function judgeQuantity(
     )
   }
   const { value, standardUncertainty, label } = reading
+  if (!entry && notComparable !== null) {
+    return { ...undecided(notComparable, label), value, standardUncertainty }
+  }
   const measured = { value, standardUncertainty }
   const verdict = decide(measured, limit.band, rule)
   const ratio =

@@ -14,6 +14,8 @@ export interface ResolvedLimit {
   readonly nominal: number | null
   /** Spread of the pool; null for a reference of one motor. */
   readonly poolSigma: number | null
+  /** Voltage at which reference and samples are compared; null for quantities that have none. */
+  readonly atVolt: number | null
 }
 
 /**
@@ -49,10 +51,13 @@ function resolve(limit: Limit, reference: readonly FitDocument[]): Result<Resolv
       `the lower limit ${limit.lower} is not below the upper limit ${limit.upper}; are they reversed?`,
     )
   }
-  const values = reference.flatMap(fit => readingOf(fit, limit.quantity)?.value ?? [])
+  const atVolt =
+    reference.map(fit => readingOf(fit, limit.quantity)?.atVolt ?? null).find(v => v !== null) ??
+    null
+  const values = reference.flatMap(fit => readingOf(fit, limit.quantity, atVolt)?.value ?? [])
   const nominal = values.length > 0 ? mean(values) : null
   const poolSigma = values.length > 1 ? standardDeviation(values) : null
-  const head = { quantity: limit.quantity, unit: limit.unit, nominal, poolSigma }
+  const head = { quantity: limit.quantity, unit: limit.unit, nominal, poolSigma, atVolt }
   if (limit.basis === 'absolute') {
     return success({ ...head, band: { lower: limit.lower, upper: limit.upper } })
   }

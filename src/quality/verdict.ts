@@ -11,14 +11,20 @@ export interface SampleVerdict {
   /** What stands out against the reference and what it points to, in words. */
   readonly standsOut: readonly string[]
   readonly warnings: readonly string[]
+  /** False where its values say nothing of the batch: another type, another temperature. */
+  readonly countsInBatch: boolean
 }
 
 /** Beyond this the friction of a sample is no longer that of the reference temperature. */
 const FAR_FROM_REFERENCE_KELVIN = 15
 
+/** What a fit converts to the reference temperature. Friction, grease and magnets stay as they were tested. */
+const CONVERTED: ReadonlySet<string> = new Set(['resistance', 'inductance', 'resistanceScatter'])
+
 /**
  * The verdict on a sample: failed where one quantity fails, undecided where one is undecided or missing,
- * passed otherwise.
+ * passed otherwise. What cannot be compared (another type, another reference temperature, friction and
+ * magnets of a motor tested far from it) is undecided, whatever the number says.
  */
 export function judgeSample(
   sample: Sample,
@@ -26,33 +32,46 @@ export function judgeSample(
   referenceTemperatureCelsius: number,
   rule: DecisionRule,
 ): SampleVerdict {
-  const quantities = limits.map(limit => judgeQuantity(sample, limit, rule))
+  const whole = strangerText(sample) ?? otherReferenceText(sample, referenceTemperatureCelsius)
+  const far = farText(sample, referenceTemperatureCelsius)
+  const quantities = limits.map(limit =>
+    judgeQuantity(
+      sample,
+      limit,
+      rule,
+      whole ?? (far !== null && !CONVERTED.has(limit.quantity) ? far : null),
+    ),
+  )
+  const warning = whole ?? far
   const verdict = quantities.some(q => q.verdict === 'fail')
     ? 'fail'
-    : quantities.some(q => q.verdict === 'undecided')
+    : quantities.length === 0 || quantities.some(q => q.verdict === 'undecided')
       ? 'undecided'
       : 'pass'
   return {
     motor: sample.motor,
     serialNumber: sample.serialNumber,
-    verdict: limits.length === 0 ? 'undecided' : verdict,
+    verdict,
     quantities,
-    standsOut: whatStandsOut(quantities),
-    warnings: temperatureWarnings(sample, referenceTemperatureCelsius),
+    standsOut: whole === null ? whatStandsOut(quantities) : [],
+    warnings: warning === null ? [] : [warning],
+    countsInBatch: whole === null,
   }
 }
 
-function temperatureWarnings(sample: Sample, referenceCelsius: number): string[] {
-  const { fit } = sample
-  if (!fit) return []
-  if (fit.referenceTemperatureCelsius !== referenceCelsius) {
-    return [
-      `identified for ${fit.referenceTemperatureCelsius} °C, but the limits hold at ${referenceCelsius} °C: fit it again with --reference-temperature ${referenceCelsius}`,
-    ]
-  }
-  const tested = fit.testTemperatureCelsius
-  if (tested === null || Math.abs(tested - referenceCelsius) <= FAR_FROM_REFERENCE_KELVIN) return []
-  return [
-    `tested at ${tested.toFixed(0)} °C: resistance is converted to ${referenceCelsius} °C, friction and magnets are not; let the motor come to room temperature`,
-  ]
+function strangerText({ otherType }: Sample): string | null {
+  return otherType ? `a '${otherType}', which these limits are not made for` : null
+}
+
+function otherReferenceText({ fit }: Sample, referenceCelsius: number): string | null {
+  return fit && fit.referenceTemperatureCelsius !== referenceCelsius
+    ? `identified for ${fit.referenceTemperatureCelsius} °C, but the limits hold at ${referenceCelsius} °C: fit it again with --reference-temperature ${referenceCelsius}`
+    : null
+}
+
+function farText({ fit }: Sample, referenceCelsius: number): string | null {
+  const tested = fit?.testTemperatureCelsius ?? null
+  return tested !== null && Math.abs(tested - referenceCelsius) > FAR_FROM_REFERENCE_KELVIN
+    ? `tested at ${tested.toFixed(0)} °C against limits at ${referenceCelsius} °C: resistance is converted, friction and magnets are not; test it again at room temperature`
+    : null
 }

@@ -10,6 +10,7 @@ function batchOf(values: readonly number[], standardUncertainty = 1e-4): SampleV
     serialNumber: String(i + 1),
     verdict: 'pass',
     standsOut: [],
+    countsInBatch: true,
     warnings: [],
     quantities: [
       {
