@@ -84,16 +84,14 @@ function grid(x: Scale, y: Scale, size: { width: number; height: number }, unit:
         anchor: 'end',
       }),
     ]),
-    ...x
-      .ticks(8)
-      .flatMap(value => [
-        down(x(value), value === 0),
-        textMark(x(value), bottom + 12, plain(value), {
-          size: 7.8,
-          ink: 'quiet',
-          anchor: 'middle',
-        }),
-      ]),
+    ...x.ticks(8).flatMap(value => [
+      down(x(value), value === 0),
+      textMark(x(value), bottom + 12, plain(value), {
+        size: 7.8,
+        ink: 'quiet',
+        anchor: 'middle',
+      }),
+    ]),
     textMark(right, bottom + 26, 'Speed, rpm', { size: 8.2, ink: 'quiet', anchor: 'end' }),
     textMark(left, top - 3, `Shaft torque, ${unit}`, { size: 8.2, ink: 'quiet' }),
   ]

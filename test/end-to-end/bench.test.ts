@@ -55,8 +55,8 @@ describe.skipIf(BROWSER === null)('the bench in a browser', () => {
 
   test('live readings carry units and their limits', async () => {
     const readings = page.getByRole('region', { name: 'Readings now' })
-    await expect.poll(() => readings.innerText()).toMatch(/Voltage[\s\S]*V[\s\S]*limit [\d.]+\sV/)
-    await expect.poll(() => readings.innerText()).toMatch(/Speed[\s\S]*rpm[\s\S]*limit \d+\srpm/)
+    await expect.poll(() => readings.textContent()).toMatch(/Voltage[\s\S]*V[\s\S]*limit [\d.]+\sV/)
+    await expect.poll(() => readings.textContent()).toMatch(/Speed[\s\S]*rpm[\s\S]*limit \d+\srpm/)
   })
 
   test('stop during a locked rotor: one key, and the run says how it ended', async () => {

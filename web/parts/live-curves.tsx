@@ -42,10 +42,10 @@ export function LiveCurves({ view }: { view: BenchView }) {
         return (
           <div key={quantity}>
             <div class="panel-head">
-              <h3>
+              <h2>
                 <span class="swatch" style={{ color: `var(${SHOWN[quantity].colour})` }} />
                 {SHOWN[quantity].label}, {unit}
-              </h3>
+              </h2>
             </div>
             <Chart
               shape={`${quantity}/${unit}/${place === quantities.length - 1}`}

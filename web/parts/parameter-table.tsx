@@ -21,7 +21,9 @@ export function ParameterTable({ fit, other }: { fit: FitDocument; other: FitDoc
               </th>
               <th scope="col">Parameter at {celsius(fit.referenceTemperatureCelsius)}</th>
               <th scope="col">Value (standard uncertainty)</th>
-              <th scope="col">95 % interval</th>
+              <th scope="col" class="beside">
+                95 % interval
+              </th>
               <th scope="col" class="picture">
                 ±{shareText(reach)} about the value
               </th>
@@ -78,6 +80,10 @@ function Row(props: {
   }
   const { number, unit } = quantityText(result.value, facts.unit, result.standardUncertainty)
   const atTest = result.atTestTemperature
+  const interval =
+    result.lower95 !== null && result.upper95 !== null && result.status !== 'fixed'
+      ? intervalText(result.lower95, result.upper95, facts.unit).text
+      : ''
   return (
     <tr>
       <td>
@@ -89,6 +95,7 @@ function Row(props: {
       </th>
       <td>
         <Figure number={number} unit={unit} />
+        <span class="below small">{interval}</span>
         {typeof atTest === 'number' && atTest !== result.value && (
           <span class="quiet small" style={{ display: 'block' }}>
             {quantityText(atTest, facts.unit, result.standardUncertainty).text} as tested
@@ -100,11 +107,7 @@ function Row(props: {
           </span>
         )}
       </td>
-      <td class="number">
-        {result.lower95 !== null && result.upper95 !== null && result.status !== 'fixed'
-          ? intervalText(result.lower95, result.upper95, facts.unit).text
-          : ''}
-      </td>
+      <td class="number beside">{interval}</td>
       <td class="picture">
         <IntervalPicture
           label={facts.label}

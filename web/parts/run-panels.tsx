@@ -124,10 +124,10 @@ function PanelHead({ panel, index }: { panel: Panel; index: number | null }) {
   }
   return (
     <div class="panel-head">
-      <h3>
+      <h2>
         <span class="swatch" style={{ color: ink }} />
         {SHOWN[quantity].label}, {unit}
-      </h3>
+      </h2>
       <span class="value">{at(1)}</span>
       {data.length > 3 && (
         <>

@@ -48,10 +48,15 @@ export function Bench({ place }: ViewProps) {
               motorId={Number.isInteger(motor) ? motor : null}
             />
             {!readsCautions && (
-              <div class="stack">
+              <div class="stack see">
                 <BigReadings view={view} />
                 <LiveCurves view={view} />
               </div>
+            )}
+            {view.sequence && !readsCautions && (
+              <figure class="plate">
+                <Wiring shaft={shaftNow(view.sequence.current)} />
+              </figure>
             )}
           </div>
         )}
@@ -64,14 +69,7 @@ function Doing(props: { page: BenchPage; mayDrive: boolean; motorId: number | nu
   const { page, mayDrive, motorId } = props
   const view = page.bench
   if (view.sequence) {
-    return (
-      <div class="stack">
-        <SequenceCard view={view} cautions={page.cautions} mayDrive={mayDrive} />
-        <figure class="plate" hidden={view.sequence.current === 'cautions'}>
-          <Wiring shaft={shaftNow(view.sequence.current)} />
-        </figure>
-      </div>
-    )
+    return <SequenceCard view={view} cautions={page.cautions} mayDrive={mayDrive} />
   }
   if (view.running) {
     return (

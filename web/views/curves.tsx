@@ -193,8 +193,8 @@ function Operating(at: At) {
   )
 }
 
-const PICTURE = { width: 760, height: 500 }
-const QUADRANTS = { width: 760, height: 400 }
+const PICTURE = { width: 470, height: 360 }
+const QUADRANTS = { width: 470, height: 250 }
 
 function Drawn(at: At) {
   const { motor, volt, warm, share } = at
