@@ -14,7 +14,7 @@ export function twoSidedToleranceFactor(
 ): number {
   check(count, coverage, confidence)
   const freedom = count - 1
-  const steps = 400
+  const steps = 120
   const farthest = 6 / Math.sqrt(count)
   // Half-width r that holds the coverage when the sample mean is off by z sigmas; the same for every k.
   const halfWidths = Array.from({ length: steps + 1 }, (_, i) =>
@@ -27,7 +27,7 @@ export function twoSidedToleranceFactor(
       const density = Math.sqrt(count / (2 * Math.PI)) * Math.exp((-count * z * z) / 2)
       return density * chiSquareP((freedom * halfWidths[i]! ** 2) / (k * k), freedom)
     })
-  return bisect(k => achieved(k) - confidence, 0.1, 200)
+  return rootOf(k => achieved(k) - confidence, ...bracket(k => achieved(k) - confidence))
 }
 
 /** Factor of a one-sided limit x̄ + k s: a quantile of noncentral t over √n. */
@@ -41,7 +41,7 @@ export function oneSidedToleranceFactor(
   const z = normalQuantile(coverage)
   // P(k s ≥ z σ − (x̄ − μ)) over the distribution of the sample mean.
   const achieved = (k: number) => {
-    const steps = 800
+    const steps = 240
     const farthest = 8 / Math.sqrt(count)
     return simpson(steps, 2 * farthest, i => {
       const offset = -farthest + (2 * farthest * i) / steps
@@ -52,7 +52,7 @@ export function oneSidedToleranceFactor(
         : density * chiSquareP((freedom * needed * needed) / (k * k), freedom)
     })
   }
-  return bisect(k => achieved(k) - confidence, 0.01, 200)
+  return rootOf(k => achieved(k) - confidence, ...bracket(k => achieved(k) - confidence))
 }
 
 export interface ToleranceInterval {
@@ -76,7 +76,16 @@ export function toleranceInterval(
 
 /** r with Φ(z + r) − Φ(z − r) = coverage. */
 function halfWidth(z: number, coverage: number): number {
-  return bisect(r => normalProbability(z + r) - normalProbability(z - r) - coverage, 0, 40)
+  return rootOf(r => normalProbability(z + r) - normalProbability(z - r) - coverage, 0, 12)
+}
+
+/** Two factors, the larger at most twice the smaller, between which a rising function has its root. */
+function bracket(f: (k: number) => number): [number, number] {
+  let high = 1
+  while (f(high) < 0 && high < 1e6) high *= 2
+  let low = high / 2
+  while (high === 1 && f(low) > 0 && low > 1e-6) low /= 2
+  return [low, Math.max(high, 2 * low)]
 }
 
 function simpson(steps: number, span: number, f: (i: number) => number): number {
@@ -85,16 +94,26 @@ function simpson(steps: number, span: number, f: (i: number) => number): number 
   return (sum * span) / steps / 3
 }
 
-/** Root of a rising function. */
-function bisect(f: (x: number) => number, from: number, to: number): number {
-  let low = from
-  let high = to
-  while (high - low > 1e-10 * Math.max(1, high)) {
-    const middle = (low + high) / 2
-    if (f(middle) < 0) low = middle
-    else high = middle
+/** Root of a rising function by the Illinois form of false position; between `from` and `to`. */
+function rootOf(f: (x: number) => number, from: number, to: number): number {
+  let low = { x: from, y: f(from) }
+  let high = { x: to, y: f(to) }
+  let kept = 0
+  for (let step = 0; step < 200; step++) {
+    const x = (low.x * high.y - high.x * low.y) / (high.y - low.y)
+    const y = f(x)
+    if (Math.abs(y) < 1e-13 || high.x - low.x < 1e-12 * Math.max(1, high.x)) return x
+    if (y < 0) {
+      low = { x, y }
+      if (kept === -1) high = { x: high.x, y: high.y / 2 }
+      kept = -1
+    } else {
+      high = { x, y }
+      if (kept === 1) low = { x: low.x, y: low.y / 2 }
+      kept = 1
+    }
   }
-  return (low + high) / 2
+  return (low.x + high.x) / 2
 }
 
 function check(count: number, coverage: number, confidence: number): void {
