@@ -16,10 +16,11 @@ export class LiveFakeRig {
   /** What came from the host, as text. */
   heard = ''
   readonly #options: Partial<RigOptions>
-  readonly #startMs = performance.now()
+  #lastMs = performance.now()
   readonly #timer: NodeJS.Timeout
   #queue: ByteQueue | null = null
   #heldUntilMs = 0
+  #sec = 0
 
   constructor(hardware = new FakeHardware(), options: Partial<RigOptions> = {}) {
     this.hardware = hardware
@@ -34,9 +35,12 @@ export class LiveFakeRig {
     this.live()
   }
 
-  /** Rig time now, advanced to. */
+  /** A thread that stood still does so for rig and host alike: time slips rather than leaping. */
   live(): void {
-    this.rig.advance((performance.now() - this.#startMs) / 1000)
+    const now = performance.now()
+    this.#sec += Math.min(now - this.#lastMs, 30) / 1000
+    this.#lastMs = now
+    this.rig.advance(this.#sec)
     if (performance.now() < this.#heldUntilMs) return
     const bytes = this.rig.take(1e6)
     if (bytes.length > 0) this.#queue?.push(this.pass(bytes))
