@@ -11,6 +11,7 @@ interface PracticeRigOptions {
   readonly motorFile?: string
   readonly seed: number
   readonly link?: string
+  readonly troubles?: string
 }
 
 export function addPracticeRigCommand(program: Command, context: CommandContext): void {
@@ -20,11 +21,14 @@ export function addPracticeRigCommand(program: Command, context: CommandContext)
     .option('--motor-file <file.json>', 'the motor behind it, see datasets/motors')
     .option('--seed <number>', 'of its noise', integerOption(0, 2 ** 31 - 1), 1)
     .option('--link <path>', 'a symbolic link that always leads to it')
+    .option('--troubles <rates>', "of its line, a byte: 'lost=1e-5 flipped=1e-5 added=1e-6'")
     .addHelpText(
       'after',
       `\nWhile it runs, a line on standard input does what hands or bad luck would:\n${HAND_WORDS}`,
     )
     .action(async (options: PracticeRigOptions) => {
+      const troubles =
+        options.troubles === undefined ? null : readHandAct(`troubles ${options.troubles}`)
       const motor = await loadPracticeMotor(options.motorFile ?? null)
       const rig = await startPracticeRig({
         via: 'pseudo-terminal',
@@ -32,6 +36,7 @@ export function addPracticeRigCommand(program: Command, context: CommandContext)
         seed: options.seed,
         linkPath: options.link ?? null,
       })
+      if (troubles !== null) await rig.do(troubles)
       context.say(`simulated rig with '${motor.name}' of ${motor.maker}; ends with Ctrl-C`)
       context.out(`${options.link ?? rig.path}\n`)
       const input = createInterface({ input: process.stdin })
