@@ -12,10 +12,11 @@ export const DEFAULT_RECORDER_OPTIONS = {
   queueLimitBytes: 8 * 1024 * 1024,
 } as const
 
-/** Starts the recorder's worker. Rejects with the store's fault where it cannot be opened. */
+/** Starts the recorder's workers. Rejects with the store's fault where it cannot be opened. */
 export async function openRecorder(given: RecorderOptions): Promise<Recorder> {
   const options = { ...DEFAULT_RECORDER_OPTIONS, onHealth: () => {}, ...given }
-  const worker = spawnWorker('recorder-worker', { workerData: { file: options.file } })
+  const workerData = { file: options.file }
+  const worker = spawnWorker('recorder-worker', { workerData })
   const line = workerLine(worker)
   try {
     await line.ready
@@ -23,6 +24,9 @@ export async function openRecorder(given: RecorderOptions): Promise<Recorder> {
     await worker.terminate()
     throw error
   }
+  const checkpoints = spawnWorker('checkpoint-worker', { workerData })
+  // Without them the log grows until the store is closed; no sample is lost by that.
+  checkpoints.on('error', () => {})
   let current: RecordedRun | null = null
 
   const beginRun = async (run: NewRun): Promise<RecordedRun> => {
@@ -44,7 +48,7 @@ export async function openRecorder(given: RecorderOptions): Promise<Recorder> {
       await current?.finish('stopped', 'the recorder was closed during the run', null)
       await line.ask({ type: 'close' })
     } finally {
-      await worker.terminate()
+      await Promise.all([worker.terminate(), checkpoints.terminate()])
     }
   }
   let closing: Promise<void> | null = null

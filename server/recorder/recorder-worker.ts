@@ -7,13 +7,13 @@ import { failed, recorderDesk } from './recorder-desk.ts'
 const BUSY_MS = 2000
 
 /**
- * The recorder's own thread. Every commit is forced to the medium (`power-loss`): on a bench a supply
- * that trips may take the computer along, and waiting for the medium costs nothing here, where nothing
- * else waits.
+ * The recorder's own thread. A commit is in the log when it returns and outlives this process; that it
+ * reaches the medium, and outlives a supply that trips, is the work of `checkpoint-worker.ts`, so that a
+ * slow disk does not hold up the next commit.
  */
 function openDesk(): (message: ToWorker) => FromWorker {
   const { file } = workerData as { file: string }
-  return recorderDesk(openStore(file, { now: Date.now, durability: 'power-loss', busyMs: BUSY_MS }))
+  return recorderDesk(openStore(file, { now: Date.now, busyMs: BUSY_MS, checkpoints: 'elsewhere' }))
 }
 
 const reply = (message: FromWorker) => parentPort?.postMessage(message)

@@ -48,7 +48,7 @@ export interface RecorderOptions {
   readonly file: string
   /** Called on the main thread whenever the state of health changes. */
   readonly onHealth?: (health: RecorderHealth) => void
-  /** Everything is on the disk at most this long after it was handed over, on a disk that keeps up. */
+  /** What was handed over outlives the death of this process at most about this much later. */
   readonly commitMs?: number
   /** From here on the recorder is `behind`; at twice as much it drops and counts. */
   readonly queueLimitBytes?: number

@@ -62,6 +62,15 @@ export function runWriter(
     stored = storedNow
   }
 
+  /** What is committed, and everything before it, is on the medium afterwards. */
+  const onTheMedium = (commit: () => void) => {
+    db.pragma('synchronous = FULL')
+    try {
+      commit()
+    } finally {
+      db.pragma('synchronous = NORMAL')
+    }
+  }
   /** The pages of the small chunks go back to the disk. The run is whole by now, whatever comes of this. */
   const giveBackSpace = () => {
     try {
@@ -116,7 +125,7 @@ export function runWriter(
     },
     finish: (ending, text, counters) => {
       const last = intake.open
-      db.transaction(() => {
+      const end = db.transaction(() => {
         writeFull()
         if (last) {
           chunks.removeFrom(runId, last.firstSample)
@@ -125,7 +134,8 @@ export function runWriter(
         writeEntries()
         rows.end(runId, ending, text, date(), counters)
         open.leave(runId)
-      }).immediate()
+      })
+      onTheMedium(end.immediate)
       settle(last?.count ?? 0)
       giveBackSpace()
     },

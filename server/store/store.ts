@@ -206,6 +206,9 @@ export interface StoreOptions {
    * a few milliseconds; the default suits commands and workers.
    */
   readonly busyMs?: number
-  /** `power-loss`: every commit is forced to the medium; `crash`: it survives the death of the process. */
-  readonly durability?: 'power-loss' | 'crash'
+  /**
+   * Moving commits from the log to the store's own pages waits for the medium. `elsewhere`: this
+   * connection never does that, another thread must (`keepCheckpointed`).
+   */
+  readonly checkpoints?: 'here' | 'elsewhere'
 }

@@ -6,6 +6,7 @@ import { Worker, type WorkerOptions } from 'node:worker_threads'
  */
 export const WORKER_SOURCES = {
   'recorder-worker': '../recorder/recorder-worker.ts',
+  'checkpoint-worker': '../recorder/checkpoint-worker.ts',
   'job-worker': '../jobs/job-worker.ts',
   'store-worker': '../http/store-worker.ts',
   'practice-rig-worker': '../rig-host/practice-rig-worker.ts',

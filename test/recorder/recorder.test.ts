@@ -1,5 +1,5 @@
 import { monitorEventLoopDelay } from 'node:perf_hooks'
-import { writeFileSync } from 'node:fs'
+import { statSync, writeFileSync } from 'node:fs'
 import { setTimeout as sleep } from 'node:timers/promises'
 import { expect, onTestFinished, test } from 'vitest'
 import { openRecorder } from '../../server/recorder/open-recorder.ts'
@@ -95,6 +95,16 @@ test('samples can be read while the run goes on', async () => {
   await expect.poll(() => store.runs.get(log.runId).sampleCount).toBe(100)
   expect(store.runs.get(log.runId).ending).toBe('open')
   expect(recorder.current?.health).toMatchObject({ state: 'keeping-up', samplesStored: 100 })
+})
+
+test('what is committed reaches the store\u2019s own pages while the run goes on', async () => {
+  const { file, motorId, recorder } = await setUp()
+  const log = await recorder.begin(facts(motorId))
+  const before = statSync(file).size
+  log.samples(countBlock(0, 20_000))
+  await expect
+    .poll(() => statSync(file).size, { timeout: 10_000 })
+    .toBeGreaterThan(before + 120_000)
 })
 
 test('rows in SI of a rig that only prints numbers are stored as they are', async () => {
