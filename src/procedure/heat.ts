@@ -41,8 +41,9 @@ const HOUSING_SHARE = 0.15
 /** For the estimate: a usual winding. */
 const USUAL_WINDING_SEC = 60
 
-/** What else than warming may move a resistance within a pulse: brushes, a current still rising. */
+/** What else than warming may move a resistance within a pulse: brushes; a rotor that rocks a little. */
 const OTHER_DRIFT_KELVIN = 0.05
+const ROCKING_DRIFT_KELVIN = 0.3
 
 export interface WindingHeat {
   /** Assumed before anything was measured. */
@@ -81,10 +82,11 @@ export function leastJPerKelvin({ assumedJPerKelvin, evidence }: WindingHeat): n
   return Math.max(assumedJPerKelvin, 1 / (perJoule + 2 / Math.sqrt(evidence.squares)))
 }
 
-/** Best estimate, once the warming is significant; else null. */
-export function likelyJPerKelvin({ evidence }: WindingHeat): number | null {
+/** Best estimate, once the warming is significant and does not contradict what was assumed; else null. */
+export function likelyJPerKelvin({ assumedJPerKelvin, evidence }: WindingHeat): number | null {
   const { squares, products } = evidence
-  return products > SIGNIFICANT * Math.sqrt(squares) && squares > 0 ? squares / products : null
+  if (!(squares > 0) || products < SIGNIFICANT * Math.sqrt(squares)) return null
+  return squares / products > assumedJPerKelvin ? squares / products : null
 }
 
 const SIGNIFICANT = 4
@@ -121,10 +123,12 @@ export interface DriftSeen {
   readonly energyJoule: number
   readonly riseKelvin: number
   readonly uncertaintyKelvin: number
+  readonly locked: boolean
 }
 
 export function learnCapacity(heat: WindingHeat, seen: DriftSeen): WindingHeat {
-  const variance = seen.uncertaintyKelvin ** 2 + OTHER_DRIFT_KELVIN ** 2
+  const other = seen.locked ? OTHER_DRIFT_KELVIN : ROCKING_DRIFT_KELVIN
+  const variance = seen.uncertaintyKelvin ** 2 + other ** 2
   const { squares, products } = heat.evidence
   return {
     ...heat,

@@ -163,7 +163,10 @@ function driftSeen(step: StepSummary, plan: TestPlan, line: StallLine | null): D
   const start = plan.guard?.startCelsius ?? 20
   const kelvins = riseKelvin(1 + step.drift.value / ohmicShare, start)
   const uncertainty = riseKelvin(1 + step.drift.uncertainty / ohmicShare, start)
-  return [{ energyJoule: step.driftJoule, riseKelvin: kelvins, uncertaintyKelvin: uncertainty }]
+  const locked = plan.shaft === 'locked'
+  return [
+    { energyJoule: step.driftJoule, riseKelvin: kelvins, uncertaintyKelvin: uncertainty, locked },
+  ]
 }
 
 function heatJoule(step: StepSummary, plan: TestPlan, line: StallLine | null): number {

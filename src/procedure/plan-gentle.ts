@@ -26,6 +26,9 @@ const SHORTEST_SEC = 0.03
 const RISEN_TIME_CONSTANTS = 26
 /** Of the time for which the rig lets a current flow without rotation. */
 const STALL_SHARE = 0.6
+/** While so little of the current aimed at was seen, three rising pulses go into one test. */
+const FAR_BELOW_SHARE = 0.05
+const SERIES_SHARES = [1, 1.25, 1.6] as const
 const REST_SEC = 0.06
 const LEAD_IN_SEC = 0.05
 /** The lower of the two voltages of a gentle pulse. */
@@ -56,7 +59,7 @@ export function planGentle(
       shaft === 'locked' ? 'is a current flowing?' : 'is a current flowing, does it turn?'
     return pulses(context, [LOWER_SHARE * volt, volt], shaft, `gentle pulse: ${plain}`)
   }
-  return explore(context, line, volt, shaft)
+  return explore(context, { line, volt, capVolt, goal, shaft })
 }
 
 /** The same small voltage again, for comparing the resistance with an earlier one. */
@@ -70,32 +73,36 @@ function pulseEnergyJoule({ known, limits }: PlanContext): number {
   return Math.min(PULSE_RISE_KELVIN, allowed) * leastJPerKelvin(known.heat)
 }
 
-function explore(
-  context: PlanContext,
-  line: StallLine,
-  wantedVolt: number,
-  shaft: TestPlan['shaft'],
-): Planned {
+interface Exploring {
+  readonly line: StallLine
+  readonly volt: number
+  readonly capVolt: number
+  readonly goal: number
+  readonly shaft: TestPlan['shaft']
+}
+
+function explore(context: PlanContext, wanted: Exploring): Planned {
+  const { line, shaft } = wanted
   const { known, limits } = context
   const energy = pulseEnergyJoule(context)
-  const longest = Math.min(EXPLORING_SEC, STALL_SHARE * limits.stallSec)
+  const farBelow = line.topAmp < FAR_BELOW_SHARE * wanted.goal
+  const longest = Math.min(farBelow ? GENTLE_SEC : EXPLORING_SEC, STALL_SHARE * limits.stallSec)
   const shortest = Math.min(longest, shortestPulseSec(known))
   const power = (volt: number) => volt * reckonedAmp(context, line, volt)
-  let volt = wantedVolt
-  while (volt > 0.01 * wantedVolt && power(volt) * shortest > energy) volt *= 0.97
+  let { volt } = wanted
+  while (volt > 0.01 * wanted.volt && power(volt) * shortest > energy) volt *= 0.97
   if (!(power(volt) > 0)) return planFault('not-known', 'no current flows at a harmless voltage')
-  const sec = Math.min(longest, energy / power(volt))
-  return closePlan(context, {
-    ...draftOf(context, shaft),
-    steps: [
-      coastStep(context, LEAD_IN_SEC, 'rest'),
-      {
-        ...stallStep(context, volt, sec, 'gentle pulse'),
-        heatJoule: power(volt) * sec,
-      },
-      coastStep(context, REST_SEC, 'rest'),
-    ],
-  })
+  const shares = farBelow ? SERIES_SHARES : [1]
+  const count = shares.length
+  const steps: PlannedStep[] = [coastStep(context, LEAD_IN_SEC, 'rest')]
+  for (const share of shares) {
+    const pulseVolt = Math.min(share * volt, wanted.capVolt)
+    const sec = Math.min(longest, energy / count / power(pulseVolt))
+    const pulse = stallStep(context, pulseVolt, Math.max(sec, shortest), 'gentle pulse')
+    steps.push({ ...pulse, heatJoule: power(pulseVolt) * pulse.durationSec })
+    steps.push(coastStep(context, REST_SEC, 'rest'))
+  }
+  return closePlan(context, { ...draftOf(context, shaft), steps })
 }
 
 function shortestPulseSec({ electricalSec }: KnownMotor): number {

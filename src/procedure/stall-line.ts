@@ -79,11 +79,17 @@ function lineThrough(points: readonly StallPoint[]): { slope: number; intercept:
 const FIRST_VOLT_SHARE = 0.01
 const FIRST_VOLT_LEAST = 0.05
 const FIRST_VOLT_MOST = 0.3
+/** Motors of less resistance than this are not what this bench is for. */
+const LEAST_OHM = 0.04
+const RESOLVED_VOLT = 0.02
 
 /** Growth of the voltage before any current was seen, while the line bends, and once it is straight. */
 const BLIND_GROWTH = 1.6
-const BENT_GROWTH = 1.3
+const BENT_GROWTH = 1.25
 const STRAIGHT_GROWTH = 2.5
+/** A straight line through the origin may still lie below the knee of the brush drop. */
+const DROPLESS_SHARE = 0.1
+const DROPLESS_GROWTH = 1.5
 /** While the line bends, this share of the goal, or of the way still to go, is aimed at. */
 const BENT_SHARE = 0.5
 const BENT_REMAINDER = 0.35
@@ -92,7 +98,7 @@ export const LEAST_RESISTANCE_SHARE = 0.85
 
 /** The largest current that a plan may aim at, going by what this line has shown. */
 export function plannableAmp(line: StallLine): number {
-  return (line.settled ? STRAIGHT_GROWTH : BENT_GROWTH) * line.topAmp
+  return voltGrowth(line) * line.topAmp
 }
 
 /**
@@ -107,7 +113,7 @@ export function nextStallVolt(
   const tried = points.reduce((most, point) => Math.max(most, Math.abs(point.volt)), 0)
   if (tried === 0) {
     const first = Math.min(FIRST_VOLT_MOST, Math.max(FIRST_VOLT_LEAST, FIRST_VOLT_SHARE * capVolt))
-    return Math.min(first, capVolt)
+    return Math.min(first, capVolt, Math.max(RESOLVED_VOLT, LEAST_OHM * goalAmp))
   }
   const line = stallLine(points)
   if (!line) return Math.min(BLIND_GROWTH * tried, capVolt)
@@ -118,7 +124,13 @@ export function nextStallVolt(
   const byCurrent = line.settled
     ? line.brushVolt + least * aimed
     : line.topVolt + least * Math.max(0, aimed - line.topAmp)
-  return Math.min(capVolt, byCurrent, line.settled ? capVolt : BENT_GROWTH * line.topVolt)
+  return Math.min(capVolt, byCurrent, voltGrowth(line) * line.topVolt)
+}
+
+function voltGrowth(line: StallLine): number {
+  if (!line.settled) return BENT_GROWTH
+  const dropless = line.brushVolt < DROPLESS_SHARE * line.topVolt
+  return dropless ? DROPLESS_GROWTH : STRAIGHT_GROWTH
 }
 
 /** Once the shaft rocked without breaking away, the voltage grows from there. */

@@ -42,6 +42,8 @@ export interface Walk {
   identified: readonly number[] | null
   finished: string | null
   tripped: string[]
+  /** Made safe, and nothing driven since. */
+  safe: boolean
 }
 
 export interface WalkOptions {
@@ -76,6 +78,7 @@ export function walkSequence(options: WalkOptions): Walk {
     identified: null,
     finished: null,
     tripped: [],
+    safe: false,
   }
   goOn(walk, begun, options)
   return walk
@@ -106,7 +109,13 @@ function goOn(walk: Walk, from: Transition, options: WalkOptions): void {
 
 function note(walk: Walk, command: SequenceCommand, { bench }: WalkOptions): void {
   if (command.type === 'tell') walk.told.push(command.text)
-  if (command.type === 'ask') walk.asked.push(command.question)
+  if (command.type === 'ask') {
+    walk.asked.push(command.question)
+    if (command.question.handsNear && !walk.safe) {
+      throw new Error(`'${command.question.id}' asked before the bench was made safe`)
+    }
+  }
+  if (command.type === 'run-test') walk.safe = false
   if (command.type === 'finished') walk.finished = command.outcome
   if (command.type === 'set-simulated-shaft') {
     bench.setShaft(command.shaft === 'locked', command.angleRad)
@@ -129,6 +138,7 @@ function reply(
     }
     case 'make-safe':
       walk.nowSec += 0.1
+      walk.safe = true
       options.bench.rest(0.1)
       return { type: 'made-safe' }
     case 'wait':

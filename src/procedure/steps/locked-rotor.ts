@@ -97,7 +97,7 @@ function exploring(state: SequenceState): Need | null {
   const reached =
     line !== null && goal !== null && plannableAmp(line) >= NEARLY * goal && standing >= 2
   if (reached && affordable >= NEARLY * goal) return null
-  if (vain && (reached || !growing(probes))) return null
+  if (vain && (reached || (probes.length > 1 && !growing(probes)))) return null
   const planned = planGentle(context, goal ?? ceilingAmp(limits), 'locked')
   if (!planned.ok) return null
   return {
