@@ -83,7 +83,7 @@ export function pooledBalance(
   held: readonly HeldPoints[],
   referenceCelsius: number,
   constant: Estimate | null,
-): ElectricalBalance | null {
+): PooledBalance | null {
   const rows = [
     ...runs.flatMap(({ moving, temperature }) =>
       moving.balanceRows.map(row => atReference(row, temperature, referenceCelsius)),
@@ -95,8 +95,18 @@ export function pooledBalance(
       }),
     ),
   ]
-  return fitBalance(rows, constant)
+  const balance = fitBalance(rows, constant)
+  const amps = rows.map(row => Math.abs(row.current))
+  return balance && { ...balance, tellsResistance: Math.max(...amps) > LEVER * Math.min(...amps) }
 }
+
+export interface PooledBalance extends ElectricalBalance {
+  /** The currents differ enough for a slope over them to be the resistance and not the brushes' doing. */
+  readonly tellsResistance: boolean
+}
+
+/** Largest over smallest current. */
+const LEVER = 2
 
 /** Levels of a locked rotor with the temperature of the run. */
 export interface HeldPoints {

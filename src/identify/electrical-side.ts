@@ -115,11 +115,12 @@ export function electricalSide(
     })
   }
   const constant = fixed.backEmfConstant ? null : combineConstants(constants)
-  const drop = stall?.brushDrop ?? told?.brushDrop ?? null
+  const toldResistance = told?.tellsResistance ? told.resistance : null
+  const drop = stall?.brushDrop ?? (toldResistance && told?.brushDrop) ?? null
   const isDrop = drop !== null && (drop.value !== 0 || fixed.brushDrop !== undefined)
   return {
     side: {
-      resistance: fixed.resistance ?? told?.resistance ?? stall?.resistance ?? null,
+      resistance: fixed.resistance ?? toldResistance ?? stall?.resistance ?? null,
       brushDrop: fixed.brushDrop ?? (isDrop ? drop : null),
       backEmfConstant: fixed.backEmfConstant ?? constant?.backEmfConstant ?? null,
       inductance: fixed.inductance ?? heldInductance(stall, told) ?? told?.inductance ?? null,

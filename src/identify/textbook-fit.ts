@@ -9,6 +9,7 @@ import type { FitFault, FitSettings } from './fit-settings.ts'
 import { assembleParameters, fixtureParts, withSystematic } from './parameter-set.ts'
 import { movingOf, readRuns, type RunReading, stallOf, zeroOffsets } from './run-readings.ts'
 import { compareConstants, contradictions, type ValueOfRun, warningsOfRuns } from './run-checks.ts'
+import { sampleFeatures } from './sample-features.ts'
 import { separateResults } from './separate-results.ts'
 import type { StallCombination } from './stall-combination.ts'
 import type { TestTemperature } from './test-temperature.ts'
@@ -85,13 +86,16 @@ export function textbookFit(
       }),
       correlation: { names: set.names, matrix: correlationOf(covariance) },
       budget: budgetsOf(set, parts, stall),
-      derived: deriveQuantities({
-        values: set.values,
-        names: set.names,
-        covariance,
-        voltageVolt: highestVoltage(speaking),
-        degreesOfFreedom: leastFreedom(set.degreesOfFreedom),
-      }),
+      derived: {
+        ...deriveQuantities({
+          values: set.values,
+          names: set.names,
+          covariance,
+          voltageVolt: highestVoltage(speaking),
+          degreesOfFreedom: leastFreedom(set.degreesOfFreedom),
+        }),
+        ...sampleFeatures(speaking, stall),
+      },
       separate: separateResults(ordered, known, inertias),
       goodness: {
         degreesOfFreedom: finiteOrNull(torque.mechanical?.degreesOfFreedom ?? 0) ?? 0,
@@ -99,6 +103,7 @@ export function textbookFit(
         lackOfFit: lackOfFit(held),
       },
       termination: 'each test on its own, then combined; nothing to iterate',
+      model: { brushKneeAmp: stall?.brushKneeAmp ?? 0, heatingPerA2s: 0, coolingPerSec: 0 },
       warnings,
     }),
   )

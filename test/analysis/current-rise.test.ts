@@ -28,7 +28,7 @@ function rise(volt: number, ohm: number, henry: number, perTau: number, taus = 1
   }
 }
 
-function fit(recording: Recording) {
+function fitted(recording: Recording) {
   const signals = readSignals(asRun(1, 'locked-rotor', recording))
   const phase = findPhases(signals).phases.find(({ kind }) => kind === 'drive')!
   return { phase, signals, result: fitCurrentRise(signals, phase, NO_BRUSH) }
@@ -41,7 +41,7 @@ describe('current rise against worked examples (J. O. Bird, Electrical Circuit T
     { name: 'example 9', henry: 3, ohm: 15, volt: 120, taus: 1.5, amp: 6.21, source: 'p. 271' },
   ]
   test.each(examples)('$name ($source): L $henry H, $amp A after $taus τ', example => {
-    const { result } = fit(rise(example.volt, example.ohm, example.henry, 20))
+    const { result } = fitted(rise(example.volt, example.ohm, example.henry, 20))
     expectRelative(result!.inductanceHenry.value, example.henry, 1e-6)
     const at = 3 + Math.round(example.taus * 20) - result!.start
     expect(Math.abs(result!.fittedAmp[at]! - example.amp)).toBeLessThan(0.0051)
@@ -50,11 +50,11 @@ describe('current rise against worked examples (J. O. Bird, Electrical Circuit T
 
 describe('what the samples allow', () => {
   test('five samples within a time constant are enough', () => {
-    expectRelative(fit(rise(12, 2, 1e-3, 5)).result!.inductanceHenry.value, 1e-3, 1e-4)
+    expectRelative(fitted(rise(12, 2, 1e-3, 5)).result!.inductanceHenry.value, 1e-3, 1e-4)
   })
 
   test('one sample a time constant is not, without the time of the edge', () => {
-    expect(fit(rise(12, 2, 1e-3, 1)).result).toBeNull()
+    expect(fitted(rise(12, 2, 1e-3, 1)).result).toBeNull()
   })
 
   test('with the time of the edge it is, and the current before counts', () => {
@@ -75,7 +75,7 @@ describe('what the samples allow', () => {
       },
       edges: [{ timeSec: edgeSec, state: 'drive', setVolt: 12 }],
     }
-    expectRelative(fit(recording).result!.inductanceHenry.value, 1e-3, 1e-3)
+    expectRelative(fitted(recording).result!.inductanceHenry.value, 1e-3, 1e-3)
   })
 
   test('a voltage that sags with the current does not shift L', () => {
@@ -86,6 +86,6 @@ describe('what the samples allow', () => {
       ...recording,
       columns: { current, voltage: current.map((amp, n) => (n < 3 ? 0 : 12 - 1 * amp)) },
     }
-    expectRelative(fit(sagged).result!.inductanceHenry.value, 1e-3, 1e-3)
+    expectRelative(fitted(sagged).result!.inductanceHenry.value, 1e-3, 1e-3)
   })
 })

@@ -1,0 +1,90 @@
+import { describe, expect, test } from 'vitest'
+import type { Quantity } from '../../src/records/quantity.ts'
+import { PLAIN_TRAITS } from '../../src/records/recording.ts'
+import type { TestRun } from '../../src/records/test-run.ts'
+import { checkChannels } from '../../src/signals/channel-checks.ts'
+import { readSignals } from '../../src/signals/run-signals.ts'
+import {
+  asRun,
+  type IdealStep,
+  simulateMotor,
+  textbookRuns,
+  typicalMotor,
+} from '../support/simulate-motor.ts'
+
+const motor = typicalMotor(20, 12)
+const noise = { volt: 0.01, amp: 0.01, radPerSec: 0.5 }
+const on = (volt: number, sec: number): IdealStep => ({ bridge: 'drive', volt, sec })
+const run = asRun(
+  1,
+  'free-run',
+  simulateMotor(motor, [on(0, 0.05), on(6, 0.6), on(12, 0.6)], 5000, { noise }),
+)
+type Columns = TestRun['recording']['columns']
+const changed = (change: (columns: Columns) => Columns): TestRun => ({
+  ...run,
+  recording: { ...run.recording, columns: change(run.recording.columns) },
+})
+const found = (of: TestRun) =>
+  checkChannels(of, readSignals(of)).map(({ code, text }) => `${code}: ${text}`)
+const map = (name: Quantity, of: (value: number, n: number) => number) => (columns: Columns) => ({
+  ...columns,
+  [name]: columns[name]!.map(of),
+})
+
+test('good recordings raise nothing, noisy or not', () => {
+  for (const good of [
+    ...textbookRuns(motor, 12, 5000, { noise }),
+    ...textbookRuns(motor, 12, 5000),
+  ]) {
+    expect(found(good)).toEqual([])
+  }
+})
+
+describe('what is wrong is named', () => {
+  const cases: { name: string; run: TestRun; says: RegExp }[] = [
+    {
+      name: 'a speed that never changes',
+      run: changed(map('speed', () => 0)),
+      says: /^constant-channel: speed reads 0 in all 6250 samples/,
+    },
+    {
+      name: 'a clipped current',
+      run: changed(map('current', amp => Math.min(amp, 1.5))),
+      says: /^saturated-channel: current is at the end of its range in \d+ samples/,
+    },
+    {
+      name: 'many gaps',
+      run: changed(map('current', (amp, n) => (n % 5 === 0 ? Number.NaN : amp))),
+      says: /^missing-samples: 20 % of the current samples are missing/,
+    },
+    {
+      name: 'current and voltage swapped',
+      run: changed(columns => ({
+        ...columns,
+        voltage: columns.current!,
+        current: columns.voltage!,
+      })),
+      says: /^swapped-channels: the current jumps where the voltage only creeps/,
+    },
+    {
+      name: 'a speed in 1/min declared as rad/s',
+      run: changed(map('speed', w => 12 * w)),
+      says: /^speed-unit: the speed reaches \d+ rad\/s, \d+ turns a minute; was it recorded in 1\/min/,
+    },
+  ]
+  test.each(cases)('$name', ({ run: bad, says }) => {
+    expect(found(bad).filter(text => says.test(text))).toHaveLength(1)
+  })
+
+  test('readings at a declared limit', () => {
+    const limited: TestRun = {
+      ...run,
+      recording: {
+        ...run.recording,
+        traits: { voltage: { ...PLAIN_TRAITS, rangeHigh: 12.001 } },
+      },
+    }
+    expect(found(limited)[0]).toMatch(/^saturated-channel: voltage/)
+  })
+})
