@@ -2,6 +2,7 @@ import type {
   BudgetLine,
   DerivedResult,
   FitDocument,
+  FittedModel,
   FitWarning,
   ParameterResult,
   ParameterStatus,
@@ -47,6 +48,8 @@ export interface DocumentParts {
   readonly separate: Readonly<Record<string, SeparateResult>>
   readonly goodness: FitDocument['goodness']
   readonly termination: string
+  /** What a simulation needs beside the parameters. */
+  readonly model?: FittedModel
   readonly warnings: readonly FitWarning[]
 }
 
@@ -91,6 +94,7 @@ export function buildFitDocument(parts: DocumentParts): FitDocument {
     separate: { ...parts.separate },
     goodness: parts.goodness,
     termination: parts.termination,
+    ...(parts.model ? { model: parts.model } : {}),
     warnings: [...parts.warnings],
   }
 }

@@ -204,9 +204,11 @@ function plotOptions(
   const token = SHOWN[panel.quantity].colour
   const isResidual = panel.kind === 'residual'
   const ink = () => colour(token)
+  const isUnder = panel.data.length > 3
   const edge: uPlot.Series = {
-    stroke: ink,
-    width: isResidual ? 1 : 1.4,
+    // Under a fitted line the measured one is broad and pale: both are seen where they agree.
+    stroke: isUnder ? () => `${colour(token)}a6` : ink,
+    width: isResidual ? 1 : isUnder ? 3.6 : 1.4,
     points: { show: latest.current.isSteady },
     spanGaps: false,
   }
@@ -237,7 +239,7 @@ function plotOptions(
       edge,
       edge,
       ...(panel.data.length > 3
-        ? [{ stroke: () => colour('--fitted'), width: 1.8, points: { show: false } }]
+        ? [{ stroke: () => colour('--fitted'), width: 1.3, points: { show: false } }]
         : []),
     ],
     bands: [{ series: [2, 1], fill: () => `${colour(token)}66` }],

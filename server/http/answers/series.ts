@@ -6,6 +6,8 @@ import type { FittedRun } from './fitted-shelf.ts'
 import { type Library, screenColumn } from './library.ts'
 import { wholeSpan } from './run-summary.ts'
 
+const LEAST_SHARE = 0.3
+
 /** Measured channels of a span at the fineness of a screen, with fitted curves and residuals. */
 export function series(library: Library, run: RunRecord, query: SeriesQuery): SeriesView {
   const whole = wholeSpan(run)
@@ -59,6 +61,7 @@ function fittedSeries(
   const residual: SeriesView['residual'] = []
   for (const [name, column] of Object.entries(outcome.columns)) {
     const quantity = name as Quantity
+    if (isSparse(column)) continue
     fitted.push({ quantity, mean: screenColumn(slots.map(at => extentOf(column, ...at).mean)) })
     const measured = outcome.recording.columns[quantity]
     if (!measured) continue
@@ -74,6 +77,13 @@ function fittedSeries(
     })
   }
   return { fitted, residual, fitId, fittedTrouble: null }
+}
+
+/** Predicted here and there only, as a voltage between pulses: not worth a picture. */
+function isSparse(column: Float64Array): boolean {
+  let known = 0
+  for (const value of column) if (!Number.isNaN(value)) known++
+  return known < LEAST_SHARE * column.length
 }
 
 /** First sample of each slot whose middle is given, and the first beyond it. */
