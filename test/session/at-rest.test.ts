@@ -13,7 +13,8 @@ test('monitoring shows envelopes, stores and drives nothing, and makes room for 
   const { session, events, recorder } = await connectTo(() => fake.open())
   await session.monitor(10_000)
   expect(session.state).toBe('monitoring')
-  await pause(400)
+  const newest = () => events.findLast(event => event.type === 'counters')?.counters
+  while ((newest()?.samples ?? 0) < 3000) await pause(10)
   const envelopes = events.filter(event => event.type === 'envelope')
   expect(envelopes.length).toBeGreaterThan(10)
   expect(envelopes[0]).toMatchObject({ runId: null })
@@ -22,9 +23,7 @@ test('monitoring shows envelopes, stores and drives nothing, and makes room for 
     'current',
     'position',
   ])
-  const counters = events.filter(event => event.type === 'counters').at(-1)!.counters
-  expect(counters.samples).toBeGreaterThan(1000)
-  expect(counters).toMatchObject({ samplesLost: 0, linesRejected: 0 })
+  expect(newest()).toMatchObject({ samplesLost: 0, linesRejected: 0 })
   expect(recorder.runs).toHaveLength(0)
 
   const outcome = await session.run(requestOf(planOf([coast(0.1)], { kind: 'zero' })))
