@@ -63,10 +63,14 @@ export function assumeLeast(heat: WindingHeat, jPerKelvin: number): WindingHeat 
   return { ...heat, assumedJPerKelvin: Math.max(heat.assumedJPerKelvin, jPerKelvin) }
 }
 
-export function coldWinding(motorMassKg: number | null, nowSec: number): WindingHeat {
-  const byMass = motorMassKg === null ? 0 : motorMassKg * COPPER_SHARE * COPPER_J_PER_KG_KELVIN
+/** Copper that a motor of this mass has at least. */
+export function leastByMassJPerKelvin(motorMassKg: number): number {
+  return motorMassKg * COPPER_SHARE * COPPER_J_PER_KG_KELVIN
+}
+
+export function coldWinding(nowSec: number): WindingHeat {
   return {
-    assumedJPerKelvin: Math.max(SMALLEST_WINDING_J_PER_KELVIN, byMass),
+    assumedJPerKelvin: SMALLEST_WINDING_J_PER_KELVIN,
     evidence: { squares: 0, products: 0 },
     quickJoule: 0,
     slowJoule: 0,

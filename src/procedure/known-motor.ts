@@ -31,7 +31,7 @@ export interface SteadyTurn {
   readonly radPerSec: number
 }
 
-export function unknownMotor(motorMassKg: number | null, nowSec: number): KnownMotor {
+export function unknownMotor(nowSec: number): KnownMotor {
   return {
     stallPoints: [],
     line: null,
@@ -40,7 +40,7 @@ export function unknownMotor(motorMassKg: number | null, nowSec: number): KnownM
     breakAwayVolt: null,
     breakAwayAmp: null,
     turns: [],
-    heat: coldWinding(motorMassKg, nowSec),
+    heat: coldWinding(nowSec),
   }
 }
 

@@ -115,9 +115,11 @@ const MORE_WHEN_STRAIGHT = 1.1
 const MORE_WHEN_BENT = 1.3
 
 function reckonedAmp({ limits }: PlanContext, line: StallLine, volt: number): number {
+  // The current grows faster than the voltage: below the strongest pulse, proportion is too much.
+  if (volt <= line.topVolt) return (line.topAmp * volt) / line.topVolt
   const promised = Math.max(0, volt - line.brushVolt) / line.resistanceOhm
   const more = line.settled ? MORE_WHEN_STRAIGHT : MORE_WHEN_BENT
-  return Math.min(limits.currentAmp, more * promised)
+  return Math.min(limits.currentAmp, Math.max(more * promised, line.topAmp))
 }
 
 /**

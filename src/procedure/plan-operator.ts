@@ -80,7 +80,7 @@ export function planOperatorTest(test: OperatorTest, rig: RigFacts): Result<Test
   const context: PlanContext = {
     rig,
     limits: limits.value,
-    known: unknownMotor(null, 0),
+    known: unknownMotor(0),
     conditions: { ...UNKNOWN_CONDITIONS, ...test.conditions, ambientCelsius: test.ambientCelsius },
   }
   const steps = operatorSteps(context, test.kind, volt ?? 0, durationSec)

@@ -21,8 +21,11 @@ export interface PlanContext {
 }
 
 export interface PlanFault {
-  /** `too-warm`: a cool-down helps. `not-known`: another test comes first. `limit`: a limit forbids it. */
-  readonly code: 'too-warm' | 'not-known' | 'limit'
+  /**
+   * `too-warm`: a cool-down helps. `too-hot`: even a cold winding might not stand it, as far as is
+   * known. `not-known`: another test comes first. `limit`: a limit forbids it.
+   */
+  readonly code: 'too-warm' | 'too-hot' | 'not-known' | 'limit'
   readonly text: string
 }
 
@@ -196,7 +199,7 @@ export function closePlan(context: PlanContext, draft: PlanDraft): Planned {
     const left = `${(HOTTEST_OVER_MEAN * share * allowedMean).toPrecision(2)} K of ${limits.riseKelvin} K are left for this test`
     // Cooling down only helps where a cold winding would be allowed as much.
     return meanRise * HOTTEST_OVER_MEAN > share * limits.riseKelvin
-      ? planFault('limit', `${rise}, ${left}: tell the motor's mass, or allow more`)
+      ? planFault('too-hot', `${rise}, ${left}`)
       : planFault('too-warm', `${rise}, ${left}`)
   }
   return success({

@@ -50,7 +50,7 @@ export function beginSequence(start: SequenceStart): Transition {
     cautionsAcknowledged: false,
     shaft: { is: 'unknown' },
     safe: false,
-    known: unknownMotor(null, nowSec),
+    known: unknownMotor(nowSec),
     pending: null,
     pause: null,
     warnings: [],

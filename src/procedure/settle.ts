@@ -1,5 +1,5 @@
 import { coolDownNeed, COOL_CHECK_TAG } from './cool-down.ts'
-import { unknownMotor } from './known-motor.ts'
+import { assumeLeast, cool, leastByMassJPerKelvin } from './heat.ts'
 import type { Need } from './need.ts'
 import { pause, tell, type Transition } from './pause.ts'
 import type { SequenceCommand } from './sequence-command.ts'
@@ -8,6 +8,7 @@ import { STEP_IDS } from './step.ts'
 import { STEPS } from './steps/all-steps.ts'
 import { CAUTIONS_QUESTION } from './steps/cautions.ts'
 import { measuredRuns } from './steps/identify.ts'
+import { MASS_AGAIN_ID, MASS_ID, massAgainQuestion } from './steps/questions.ts'
 
 /** Goes on until something outside has to happen. */
 export function settle(
@@ -16,10 +17,10 @@ export function settle(
   first: readonly SequenceCommand[] = [],
 ): Transition {
   const commands = [...first]
-  let state = from
+  let state = { ...from, known: { ...from.known, heat: cool(from.known.heat, nowSec) } }
   // Each round finishes a step or returns.
   for (let round = 0; round <= STEP_IDS.length; round++) {
-    state = withMass(state, nowSec)
+    state = withMass(state)
     if (!state.cautionsAcknowledged && state.step !== 'cautions') {
       return awaitThe(state, { type: 'ask', question: CAUTIONS_QUESTION }, commands)
     }
@@ -58,11 +59,12 @@ export function settle(
   throw new RangeError(`step = ${state.step}; must settle within one round of steps`)
 }
 
-/** The mass tells the least heat capacity, before anything is driven. */
-function withMass(state: SequenceState, nowSec: number): SequenceState {
-  const grams = answeredNumber(state, 'motor-mass')
-  if (grams === null || state.known.stallPoints.length > 0) return state
-  return { ...state, known: unknownMotor(grams / 1000, nowSec) }
+/** The mass tells how little the winding can be. */
+function withMass(state: SequenceState): SequenceState {
+  const grams = answeredNumber(state, MASS_AGAIN_ID) ?? answeredNumber(state, MASS_ID)
+  if (grams === null) return state
+  const heat = assumeLeast(state.known.heat, leastByMassJPerKelvin(grams / 1000))
+  return { ...state, known: { ...state.known, heat } }
 }
 
 function planned(
@@ -75,6 +77,10 @@ function planned(
   if (plan.ok) {
     const { tag, role, title } = need
     return awaitThe(state, { type: 'test', tag, role, title, plan: plan.value }, commands)
+  }
+  if (plan.error.code === 'too-hot' && !(MASS_AGAIN_ID in state.answers)) {
+    const question = massAgainQuestion(state, need.title)
+    return awaitThe(state, { type: 'ask', question }, commands)
   }
   if (plan.error.code !== 'too-warm' || need.tag === COOL_CHECK_TAG) {
     const failed = withProgress(state, state.step, { status: 'failed', note: plan.error.text })

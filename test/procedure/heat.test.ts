@@ -3,11 +3,13 @@ import { seededNormal, seededUniform } from '../../src/base/random.ts'
 import {
   adiabaticRiseKelvin,
   allowedMeanRise,
+  assumeLeast,
   coldWinding,
   cool,
   foundRise,
   learnCapacity,
   leastByConstantJPerKelvin,
+  leastByMassJPerKelvin,
   leastJPerKelvin,
   likelyJPerKelvin,
   mostRiseKelvin,
@@ -48,13 +50,14 @@ describe('rise by resistance', () => {
 describe('before anything was measured', () => {
   test('half a gram of copper is assumed', () => {
     // 0.5 g × 385 J/(kg K) = 0.19 J/K, rounded up.
-    expect(leastJPerKelvin(coldWinding(null, 0))).toBe(0.2)
-    expect(adiabaticRiseKelvin(0.4, coldWinding(null, 0))).toBeCloseTo(2, 12)
+    expect(leastJPerKelvin(coldWinding(0))).toBe(0.2)
+    expect(adiabaticRiseKelvin(0.4, coldWinding(0))).toBeCloseTo(2, 12)
   })
 
   test('the mass of the motor promises more copper, never less', () => {
-    expectRelative(leastJPerKelvin(coldWinding(1, 0)), 19.25, 1e-12)
-    expect(leastJPerKelvin(coldWinding(0.001, 0))).toBe(0.2)
+    const heavy = assumeLeast(coldWinding(0), leastByMassJPerKelvin(1))
+    expectRelative(leastJPerKelvin(heavy), 19.25, 1e-12)
+    expect(leastJPerKelvin(assumeLeast(heavy, leastByMassJPerKelvin(0.001)))).toBe(19.25)
   })
 
   test('k and R promise a length of wire', () => {
@@ -69,11 +72,12 @@ describe('what pulses say of the heat capacity', () => {
       energyJoule: energy,
       riseKelvin: energy / capacity + uncertaintyKelvin * noise(),
       uncertaintyKelvin,
+      locked: true,
     })
 
   test('many pulses together find it', () => {
     const pulse = seen(10, 0.2, seededNormal(seededUniform(1)))
-    let heat = coldWinding(null, 0)
+    let heat = coldWinding(0)
     for (let i = 0; i < 60; i++) heat = learnCapacity(heat, pulse(8))
     expectRelative(likelyJPerKelvin(heat)!, 10, 0.1)
     expect(leastJPerKelvin(heat)).toBeLessThan(10)
@@ -84,7 +88,7 @@ describe('what pulses say of the heat capacity', () => {
     let held = 0
     for (let seed = 0; seed < 400; seed++) {
       const pulse = seen(3, 0.3, seededNormal(seededUniform(seed)))
-      let heat = coldWinding(null, 0)
+      let heat = coldWinding(0)
       for (const energy of [0.2, 0.4, 0.8, 1.6]) heat = learnCapacity(heat, pulse(energy))
       if (leastJPerKelvin(heat) <= 3) held++
     }
@@ -92,7 +96,7 @@ describe('what pulses say of the heat capacity', () => {
   })
 
   test('a pulse that shows nothing for its noise teaches nothing', () => {
-    const heat = learnCapacity(coldWinding(null, 0), {
+    const heat = learnCapacity(coldWinding(0), {
       energyJoule: 0.1,
       riseKelvin: 0,
       uncertaintyKelvin: 5,
@@ -104,7 +108,7 @@ describe('what pulses say of the heat capacity', () => {
 })
 
 describe('the bound on the rise', () => {
-  const start = coldWinding(0.1, 0)
+  const start = assumeLeast(coldWinding(0), leastByMassJPerKelvin(0.1))
   const capacity = leastJPerKelvin(start)
 
   test('adds up without any cooling reckoned within seconds', () => {

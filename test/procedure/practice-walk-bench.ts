@@ -10,7 +10,6 @@ import type { WalkBench } from './walk-sequence.ts'
 export function practiceWalkBench(motor: PracticeMotor, seed: number): WalkBench {
   const bench = defaultBench(motor)
   const plant = createPlant(motor, bench, seed)
-  const start = plant.state().windingCelsius
   const current = bench.channels.find(channel => channel.quantity === 'current')!
   const rest = (sec: number) => {
     plant.setBridge('coast', 0)
@@ -52,6 +51,5 @@ export function practiceWalkBench(motor: PracticeMotor, seed: number): WalkBench
       const peakAmp = recording.columns.current!.reduce((a, b) => Math.max(a, Math.abs(b)), 0)
       return { recording, tripped: false, peakAmp }
     },
-    riseKelvin: () => plant.state().windingCelsius - start,
   }
 }

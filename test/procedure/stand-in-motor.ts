@@ -30,6 +30,10 @@ export interface StandInBench extends WalkBench {
   readonly noise: () => number
   readonly noiseVolt: number
   windingRise: number
+  /** The warmest that the winding ever was, over the start. */
+  hottestMeanKelvin: number
+  /** Factor on the constant: stalls may weaken magnets. */
+  weakened: number
   locked: boolean
   angleRad: number
   /** The clamp gives way at this torque. */
@@ -114,6 +118,8 @@ export function standInBench(motor: StandInMotor, rig: RigFacts, seed: number): 
     noise: seededNormal(seededUniform(seed)),
     noiseVolt: 1e-4 * (rig.supplyVolt ?? 24),
     windingRise: 0,
+    hottestMeanKelvin: 0,
+    weakened: 1,
     locked: false,
     angleRad: 0,
     slipNm: Number.POSITIVE_INFINITY,
@@ -127,7 +133,6 @@ export function standInBench(motor: StandInMotor, rig: RigFacts, seed: number): 
     rest(sec) {
       bench.windingRise *= Math.exp(-sec / WINDING_SEC)
     },
-    riseKelvin: () => bench.windingRise,
   }
   return bench
 }
@@ -137,7 +142,8 @@ const STEP_VOLT_SHARE = 0.9995
 
 /** Drives a plan from standstill and samples it. The bridge opens for good when the current trips. */
 function driveStandIn(bench: StandInBench, plan: TestPlan): StandInRun {
-  const { motor, rig } = bench
+  const { rig } = bench
+  const motor = { ...bench.motor, constant: bench.weakened * bench.motor.constant }
   const ambient = rig.ambientCelsius ?? 20
   const total = plan.steps.reduce((sum, step) => sum + step.durationSec, 0)
   const count = Math.floor(total * plan.rateHz)
@@ -188,6 +194,7 @@ function driveStandIn(bench: StandInBench, plan: TestPlan): StandInRun {
       angle += omega * dt
       bench.windingRise += (amp * amp * ohm * dt) / motor.windingJPerKelvin
       peakAmp = Math.max(peakAmp, Math.abs(amp))
+      bench.hottestMeanKelvin = Math.max(bench.hottestMeanKelvin, bench.windingRise)
       if (Math.abs(amp) > plan.steps[Math.max(stepIndex, 0)]!.currentLimitAmp && !tripped) {
         tripped = true
         state = 'coast'

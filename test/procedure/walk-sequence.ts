@@ -25,8 +25,6 @@ export interface WalkBench {
   drive(plan: TestPlan): { recording: Recording; tripped: boolean; peakAmp: number }
   /** Lets time pass with the bridge off. */
   rest(sec: number): void
-  /** True rise of the winding over the start. */
-  riseKelvin(): number
 }
 
 /** What a caller of the sequence is: a bench, a clock, and somebody who answers. */
@@ -35,7 +33,7 @@ export interface Walk {
   nowSec: number
   readonly told: string[]
   readonly asked: Question[]
-  readonly runs: { run: Run; runId: number; peakAmp: number; riseKelvin: number }[]
+  readonly runs: { run: Run; runId: number; peakAmp: number; peakRadPerSec: number }[]
   readonly waits: number[]
   /** Seconds of driving and waiting, by the rig's clock. */
   drivenSec: number
@@ -164,7 +162,6 @@ function reply(
 
 function test(walk: Walk, run: Run, { bench }: WalkOptions): Omit<SequenceEvent, 'nowSec'> {
   const { plan } = run
-  const riseBefore = bench.riseKelvin()
   const driven = bench.drive(plan)
   const runId = walk.runs.length + 1
   walk.nowSec += planDurationSec(plan)
@@ -173,7 +170,7 @@ function test(walk: Walk, run: Run, { bench }: WalkOptions): Omit<SequenceEvent,
     run,
     runId,
     peakAmp: driven.peakAmp,
-    riseKelvin: bench.riseKelvin() - riseBefore,
+    peakRadPerSec: largestOf(driven.recording.columns.speed),
   })
   const { timeSec, bridge, columns, sampleCount } = driven.recording
   const trip = watchSamples(
@@ -206,3 +203,6 @@ function test(walk: Walk, run: Run, { bench }: WalkOptions): Omit<SequenceEvent,
   const finished = { type: 'test-finished', test: { runId, ending: 'complete', summary } }
   return finished as Omit<SequenceEvent, 'nowSec'>
 }
+
+const largestOf = (values: Float64Array | undefined) =>
+  values?.reduce((most, value) => Math.max(most, Math.abs(value)), 0) ?? 0

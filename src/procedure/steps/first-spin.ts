@@ -7,6 +7,7 @@ import { planFirstSpin } from '../plan-spin.ts'
 import type { Question } from '../question.ts'
 import { learnsNoMore, measuresTurning, type SequenceState, testsOf } from '../sequence-state.ts'
 import type { StepId } from '../step.ts'
+import type { StepSummary } from '../test-summary.ts'
 import { needFreeShaft } from './shaft.ts'
 
 const GOAL_SHARE = 0.9
@@ -24,11 +25,11 @@ export const firstSpinStep: StepLogic = {
     }
     const free = needFreeShaft(state, 'first-spin')
     if (free) return free
-    if (state.known.breakAwayVolt === null) return nudge(state)
-    if (testsOf(state, 'first-spin', 'spin').length === 0) return turn(state)
+    const first = firstTurn(state, 'first-spin')
+    if (first) return first
     const faster = fasterTurn(state, 'first-spin')
     // Where the winding may not stand it yet, it comes before the free run.
-    if (faster?.planned.ok) return faster
+    if (faster?.type === 'test' && faster.planned.ok) return faster
     const { rotation } = state.answers
     if (typeof rotation === 'string') return done(`positive is ${rotation}, seen on the shaft end`)
     return ask(ROTATION_QUESTION)
@@ -36,17 +37,25 @@ export const firstSpinStep: StepLogic = {
   durationSec: () => 4,
 }
 
-function nudge(state: SequenceState): Need {
+/** Pulses until the shaft turns, then one turn; null once it turned. */
+function firstTurn(state: SequenceState, step: StepId): Need | null {
+  if (state.known.breakAwayVolt === null) return nudge(state, step)
+  return state.known.turns.length === 0 && testsOf(state, step, 'spin').length === 0
+    ? turn(state, step)
+    : null
+}
+
+function nudge(state: SequenceState, step: StepId): Need {
   const context = contextOf(state)
-  const probes = testsOf(state, 'first-spin', 'nudge')
+  const probes = testsOf(state, step, 'nudge')
   const goal = GOAL_SHARE * ceilingAmp(context.limits)
-  const strongest = Math.max(0, ...state.known.stallPoints.map(point => Math.abs(point.amp)))
-  const tried = Math.max(0, ...state.known.stallPoints.map(point => Math.abs(point.volt)))
-  if (
-    probes.length >= MOST_PROBES ||
-    strongest > 0.9 * goal ||
-    tried > 0.99 * context.limits.voltageVolt
-  ) {
+  const pulses = freePulses(state, step)
+  const strongest = Math.max(0, ...pulses.map(pulse => pulse.peakAmp ?? 0))
+  const tried = Math.max(0, ...pulses.map(pulse => Math.abs(pulse.setVolt)))
+  const highestVolt = context.limits.voltageVolt
+  // However much is known of the winding by then, a free shaft is woken up gently.
+  const capVolt = Math.min(highestVolt, Math.max(FIRST_SHARE * highestVolt, NUDGE_GROWTH * tried))
+  if (probes.length >= MOST_PROBES || strongest > 0.9 * goal || tried > 0.99 * highestVolt) {
     return {
       type: 'stuck',
       text: `the shaft does not turn at ${tried.toPrecision(2)} V and ${strongest.toPrecision(2)} A: is the locking bar on, the shaft jammed, the speed channel connected, the current limit too low?`,
@@ -57,15 +66,15 @@ function nudge(state: SequenceState): Need {
     tag: 'nudge',
     role: 'probe',
     title: 'gentle pulse, until the shaft turns',
-    planned: planGentle(context, goal, 'any'),
+    planned: planGentle(context, goal, 'any', capVolt),
   }
 }
 
 /** The turn, or first what is missing to know that the winding stands it: pulses that do not turn it. */
-function turn(state: SequenceState): Need {
+function turn(state: SequenceState, step: StepId): Need {
   const context = contextOf(state)
   const planned = planFirstSpin(context)
-  const warmings = testsOf(state, 'first-spin', 'warming')
+  const warmings = testsOf(state, step, 'warming')
   if (!planned.ok && warmings.length < MOST_WARMINGS && !learnsNoMore(warmings)) {
     const capVolt = STANDING_SHARE * state.known.breakAwayVolt!
     const weak = planGentle(context, context.limits.currentAmp, 'any', capVolt)
@@ -78,8 +87,19 @@ function turn(state: SequenceState): Need {
 const MOST_WARMINGS = 8
 const MOST_TURNS = 7
 
-/** One more turn, until k can be told; null once it can, or when more turns would not help. */
-export function fasterTurn(state: SequenceState, step: StepId): (Need & { type: 'test' }) | null {
+/** What the free shaft was given so far. */
+function freePulses(state: SequenceState, step: StepId): readonly StepSummary[] {
+  const tests = [...testsOf(state, 'soak'), ...testsOf(state, step, 'nudge')]
+  return tests.flatMap(test => test.summary.steps)
+}
+
+const FIRST_SHARE = 0.02
+const NUDGE_GROWTH = 1.6
+
+/** What is still missing until k can be told: a first turn, or a faster one. Null once it can. */
+export function fasterTurn(state: SequenceState, step: StepId): Need | null {
+  const first = firstTurn(state, step)
+  if (first) return first
   const turns = testsOf(state, step, 'spin').length
   if (turns >= MOST_TURNS || knownBackEmf(state.known) !== null) return null
   const planned = planFirstSpin(contextOf(state))

@@ -31,6 +31,25 @@ function guessedMassGram(stallWatt: number): number {
   return Math.max(5, Number((4 * stallWatt ** 0.68).toPrecision(2)))
 }
 
+export const MASS_ID = 'motor-mass'
+export const MASS_AGAIN_ID = 'motor-mass-again'
+const MASS_TEXT = 'What does the motor weigh?'
+const MASS_FORM = number('g', 1, 50_000, true)
+
+/** Asked where the next test might be too much for the smallest winding that the motor may have. */
+export function massAgainQuestion({ rig, step }: SequenceState, title: string): Question {
+  const { driveVolt, currentAmp } = rig.limits
+  return {
+    id: MASS_AGAIN_ID,
+    step,
+    text: `${MASS_TEXT} As far as is known, its winding might not stand the next test (${title}).`,
+    detail: 'A kitchen scale will do. A heavier motor has more copper, which takes more heat.',
+    form: MASS_FORM,
+    suggested: rig.simulated ? guessedMassGram(driveVolt * currentAmp) : null,
+    handsNear: false,
+  }
+}
+
 /** In the order in which they are asked. */
 export function benchQuestions({ rig }: SequenceState): Question[] {
   const { driveVolt, currentAmp } = rig.limits
@@ -79,10 +98,10 @@ export function benchQuestions({ rig }: SequenceState): Question[] {
       null,
     ),
     question(
-      'motor-mass',
-      'What does the motor weigh?',
+      MASS_ID,
+      MASS_TEXT,
       'Tells how little its winding can be, so that the first pulses may be stronger. Leave empty where not known.',
-      number('g', 1, 50_000, true),
+      MASS_FORM,
       rig.simulated ? guessedMassGram(driveVolt * currentAmp) : null,
     ),
     question(

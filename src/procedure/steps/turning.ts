@@ -18,9 +18,11 @@ export const freeRunStep: StepLogic = {
   operatorDoes: 'Keep clear of the shaft; nothing is coupled to it but the encoder.',
   rigDoes: 'A gentle start that proves the shaft free, then steps of voltage, in both directions.',
   mayBeSkipped: true,
-  next: state =>
-    (state.shaft.is === 'free' ? fasterTurn(state, 'free-run') : null) ??
-    bothWays(state, 'free-run', 'free run', planFreeRun),
+  next: state => {
+    const isReady = state.shaft.is === 'free' && measuresTurning(state.rig)
+    const faster = isReady ? fasterTurn(state, 'free-run') : null
+    return faster ?? bothWays(state, 'free-run', 'free run', planFreeRun)
+  },
   durationSec: state => 2 * 5 * (settleSec(state.known) + 0.35),
 }
 
