@@ -75,25 +75,42 @@ function regressSpeed<T>(
   columns: readonly Float64Array[],
   build: (values: readonly number[], covariance: readonly (readonly number[])[], rest: Rest) => T,
 ): T | null {
-  const starts = data.stretches.map((_, s) =>
-    Float64Array.from(data.stretch, at => Number(at === s)),
+  // Taking each stretch's mean off is the same as fitting its start speed, and leaves the columns few.
+  const means = [data.speed, ...columns].map(column => stretchMeans(data, column))
+  const centred = [data.speed, ...columns].map((column, j) =>
+    column.map((value, b) => value - means[j]![data.stretch[b]!]!),
   )
-  const fit = linearLeastSquares([...columns, ...starts], data.speed, data.weight)
-  if (!fit.ok || fit.value.residualVariance === null) return null
-  const whitened = fit.value.residuals.map((r, b) => r * Math.sqrt(data.weight[b]!))
-  const correlation = autocorrelationTime(whitened)
-  const spread = fit.value.residualVariance * correlation
-  const squares = fit.value.residuals.reduce((sum, r) => sum + r * r, 0)
+  const fit = linearLeastSquares(centred.slice(1), centred[0]!, data.weight)
+  const starts = data.stretches.length
+  const freedom = data.speed.length - columns.length - starts
+  if (!fit.ok || freedom <= 0) return null
+  const { coefficients, inverseNormal, residuals, weightedSquareSum } = fit.value
+  const correlation = autocorrelationTime(residuals.map((r, b) => r * Math.sqrt(data.weight[b]!)))
+  const spread = (weightedSquareSum / freedom) * correlation
+  const squares = residuals.reduce((sum, r) => sum + r * r, 0)
   return build(
-    fit.value.coefficients,
-    fit.value.inverseNormal.map(row => row.map(value => value * spread)),
+    coefficients,
+    inverseNormal.map(row => row.map(value => value * spread)),
     {
-      degreesOfFreedom: Math.max(
-        1,
-        data.speed.length / correlation - columns.length - starts.length,
+      degreesOfFreedom: Math.max(1, data.speed.length / correlation - columns.length - starts),
+      startSpeeds: Array.from({ length: starts }, (_, s) =>
+        coefficients.reduce((sum, c, j) => sum - c * means[j + 1]![s]!, means[0]![s]!),
       ),
-      startSpeeds: fit.value.coefficients.slice(columns.length),
       residualRadPerSec: Math.sqrt(squares / data.speed.length),
     },
   )
+}
+
+function stretchMeans(
+  { stretch, stretches, weight }: MomentumData,
+  column: Float64Array,
+): number[] {
+  const sums = stretches.map(() => 0)
+  const weights = stretches.map(() => 0)
+  for (let b = 0; b < column.length; b++) {
+    const s = stretch[b]!
+    sums[s]! += weight[b]! * column[b]!
+    weights[s]! += weight[b]!
+  }
+  return sums.map((sum, s) => sum / weights[s]!)
 }

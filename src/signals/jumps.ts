@@ -4,7 +4,7 @@ import { median, quantileOf } from '../statistics/robust.ts'
 const SHARE_OF_RANGE = 0.02
 /** Larger than this many times the usual change from sample to sample. */
 const USUAL_CHANGES = 12
-const PROBES = 20_001
+const PROBES = 6_001
 
 /**
  * Places where a voltage was set anew: the index of the first sample that has the new value. A change that

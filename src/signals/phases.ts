@@ -38,6 +38,18 @@ const SHORTEST = 4
  * turns and slows down; a brake is current without voltage. A hand-read table has no phases.
  */
 export function findPhases(signals: RunSignals): FoundPhases {
+  let found = FOUND.get(signals)
+  if (!found) {
+    found = searchPhases(signals)
+    FOUND.set(signals, found)
+  }
+  return found
+}
+
+/** Several analyses ask for the phases of the same signals, which never change. */
+const FOUND = new WeakMap<RunSignals, FoundPhases>()
+
+function searchPhases(signals: RunSignals): FoundPhases {
   const { timeSec, count } = signals
   if (!timeSec || count === 0) return { phases: [], inferred: false }
   const logged = signals.run.recording.bridge

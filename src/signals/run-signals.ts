@@ -70,7 +70,7 @@ function toSignal(
   }
 }
 
-const PROBES = 20_001
+const PROBES = 6_001
 
 /** Largest magnitude but for a few spikes. */
 function reachOf(values: Float64Array): number {

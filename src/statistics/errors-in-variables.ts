@@ -140,13 +140,11 @@ function iterate(problem: Problem, extra: number, current: readonly number[]) {
   const normal = new Matrix(unknowns, unknowns)
   const right = new Matrix(unknowns, 1)
   for (let j = 0; j < unknowns; j++) {
-    for (let i = 0; i < y.length; i++) {
-      const weighted = adjusted[j]![i]! / variances[i]!
-      right.set(j, 0, right.get(j, 0) + weighted * y[i]!)
-      for (let k = 0; k < unknowns; k++) {
-        left.set(j, k, left.get(j, k) + weighted * columns[k]!.values[i]!)
-        normal.set(j, k, normal.get(j, k) + weighted * adjusted[k]![i]!)
-      }
+    const weighted = adjusted[j]!.map((value, i) => value / variances[i]!)
+    right.set(j, 0, dot(weighted, y))
+    for (let k = 0; k < unknowns; k++) {
+      left.set(j, k, dot(weighted, columns[k]!.values))
+      normal.set(j, k, dot(weighted, adjusted[k]!))
     }
     for (let k = 0; prior && k < unknowns; k++) {
       const information = prior.information[j]![k]!
@@ -169,6 +167,12 @@ function iterate(problem: Problem, extra: number, current: readonly number[]) {
   } catch {
     return null // ml-matrix throws on a singular matrix: the columns are dependent
   }
+}
+
+function dot(a: ArrayLike<number>, b: ArrayLike<number>): number {
+  let sum = 0
+  for (let i = 0; i < a.length; i++) sum += a[i]! * b[i]!
+  return sum
 }
 
 function residualsAt(problem: Problem, extra: number, coefficients: readonly number[]) {

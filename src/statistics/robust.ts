@@ -44,4 +44,4 @@ export function whiteNoise(values: ArrayLike<number>): number {
   return (NORMAL_MAD_FACTOR * median(differences)) / Math.sqrt(6)
 }
 
-const PROBES = 20_000
+const PROBES = 6_000
