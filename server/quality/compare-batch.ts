@@ -7,6 +7,7 @@ import {
 } from '../../src/quality/batch-analysis.ts'
 import type { DecisionRule } from '../../src/quality/conformity.ts'
 import { type ResolvedLimit, resolveLimits } from '../../src/quality/resolve-limits.ts'
+import { allowForPositions, referenceScatter } from '../../src/quality/widened-fit.ts'
 import { judgeSample, type SampleVerdict } from '../../src/quality/verdict.ts'
 import type { LimitSet } from '../../src/records/limits.ts'
 import type { Motor, MotorType } from '../../src/records/motor.ts'
@@ -45,13 +46,11 @@ export function compareBatch(store: Store, order: CompareOrder): BatchComparison
     throw new InputFault(
       `type '${type.name}' has no limits yet: rotorfit limits set --type '${type.name}' …`,
     )
-  const resolved = limitsInNumbers(store, limits)
-  const first = judgeAll(store, order.batch, type, limits, resolved, order.rule)
+  const ground = groundOf(store, type, limits, order.rule)
+  const { resolved } = ground
+  const first = judgeBatch(store, order.batch, ground)
   const quantities = analyseBatch(first.samples)
-  const other =
-    order.otherBatch === null
-      ? null
-      : judgeAll(store, order.otherBatch, type, limits, resolved, order.rule)
+  const other = order.otherBatch === null ? null : judgeBatch(store, order.otherBatch, ground)
   const count = (verdict: SampleVerdict['verdict']) =>
     first.samples.filter(s => s.verdict === verdict).length
   return {
@@ -72,9 +71,30 @@ export function compareBatch(store: Store, order: CompareOrder): BatchComparison
   }
 }
 
-/** The limits of a set as numbers, by the identifications of its reference. */
-export function limitsInNumbers(store: Store, limits: LimitSet): ResolvedLimit[] {
-  const reference = limits.referenceMotorIds.map(id => {
+/** What samples of a type are judged by: limits as numbers, and what the reference says of scatter. */
+export interface JudgingGround {
+  readonly type: MotorType
+  readonly limits: LimitSet
+  readonly resolved: readonly ResolvedLimit[]
+  readonly rule: DecisionRule
+  readonly scatterShare: number | null
+}
+
+export function groundOf(
+  store: Store,
+  type: MotorType,
+  limits: LimitSet,
+  rule: DecisionRule,
+): JudgingGround {
+  const reference = referenceFits(store, limits)
+  const resolved = resolveLimits(limits, reference)
+  if (!resolved.ok) throw new InputFault(resolved.error)
+  return { type, limits, resolved: resolved.value, rule, scatterShare: referenceScatter(reference) }
+}
+
+/** The identifications that a set of limits refers to. */
+export function referenceFits(store: Store, limits: LimitSet): FitDocument[] {
+  return limits.referenceMotorIds.map(id => {
     const fit = store.fits.latest(id)
     if (!fit)
       throw new InputFault(
@@ -82,18 +102,32 @@ export function limitsInNumbers(store: Store, limits: LimitSet): ResolvedLimit[]
       )
     return fit.document
   })
-  const resolved = resolveLimits(limits, reference)
-  if (!resolved.ok) throw new InputFault(resolved.error)
-  return resolved.value
 }
 
-function judgeAll(
+/** The verdict on one motor by its latest identification and what was typed in about it. */
+export function judgeMotor(store: Store, motor: Motor, ground: JudgingGround): SampleVerdict {
+  const fit = store.fits.latest(motor.id)?.document ?? null
+  return judgeSample(
+    {
+      motor: motor.name,
+      serialNumber: motor.serialNumber,
+      fit: fit && allowForPositions(fit, ground.scatterShare),
+      entries: store.handEntries.current(motor.id),
+      otherType:
+        motor.typeId !== null && motor.typeId !== ground.type.id
+          ? store.types.get(motor.typeId).name
+          : null,
+    },
+    ground.resolved,
+    ground.limits.referenceTemperatureCelsius,
+    ground.rule,
+  )
+}
+
+function judgeBatch(
   store: Store,
   batchName: string,
-  type: MotorType,
-  limits: LimitSet,
-  resolved: readonly ResolvedLimit[],
-  rule: DecisionRule,
+  ground: JudgingGround,
 ): { samples: SampleVerdict[]; warnings: string[] } {
   const batch = store.batches.named(batchName)
   if (batch.motorIds.length === 0) {
@@ -102,25 +136,10 @@ function judgeAll(
     )
   }
   const motors = batch.motorIds.map(id => store.motors.get(id))
-  const warnings = [...mixedTypes(store, motors, type), ...repeatedSerialNumbers(motors)]
+  const warnings = [...mixedTypes(store, motors, ground.type), ...repeatedSerialNumbers(motors)]
   const doubles = doubleSerialNumbers(motors)
   const samples = motors.map(motor => {
-    const fit: FitDocument | null = store.fits.latest(motor.id)?.document ?? null
-    const sample = judgeSample(
-      {
-        motor: motor.name,
-        serialNumber: motor.serialNumber,
-        fit,
-        entries: store.handEntries.current(motor.id),
-        otherType:
-          motor.typeId !== null && motor.typeId !== type.id
-            ? store.types.get(motor.typeId).name
-            : null,
-      },
-      resolved,
-      limits.referenceTemperatureCelsius,
-      rule,
-    )
+    const sample = judgeMotor(store, motor, ground)
     const double = doubles.get(motor.id)
     return double === undefined
       ? sample
