@@ -5,6 +5,7 @@ import { backup } from './backup.ts'
 import { batchStore } from './batches.ts'
 import { benchStore } from './benches.ts'
 import { calibrationStore } from './calibrations.ts'
+import { checkMeasurementStore } from './check-measurements.ts'
 import { chunkTable } from './chunks.ts'
 import { fitStore } from './fits.ts'
 import { gaugeTrialStore } from './gauge-trials.ts'
@@ -20,6 +21,7 @@ import { diaryTable } from './run-diary.ts'
 import { runRows } from './run-rows.ts'
 import { runStore } from './runs.ts'
 import { sequenceStore } from './sequences.ts'
+import { shortTestStore } from './short-tests.ts'
 import { type Database, openDatabase } from './sqlite.ts'
 import { asFault, translated, translating } from './sqlite-faults.ts'
 import type { Store, StoreOptions } from './store.ts'
@@ -97,6 +99,8 @@ function assemble(db: Database, file: string, options: StoreOptions): Store {
     batches: translating(file, batchStore(context)),
     handEntries: translating(file, handEntryStore(context)),
     gaugeTrials: translating(file, gaugeTrialStore(context)),
+    shortTests: translating(file, shortTestStore(context)),
+    checkMeasurements: translating(file, checkMeasurementStore(context)),
     sequences: translating(file, sequenceStore(context)),
     backup: async (to, { force = false } = {}) => {
       try {

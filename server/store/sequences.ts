@@ -13,6 +13,10 @@ export function sequenceStore({ db, date }: NounContext): SequenceStore {
     `SELECT ${COLUMNS} FROM sequences WHERE motor_id = ? AND finished_at IS NULL
      ORDER BY id DESC LIMIT 1`,
   )
+  const latestFinished = db.prepare<[number], SequenceRow>(
+    `SELECT ${COLUMNS} FROM sequences WHERE motor_id = ? AND finished_at IS NOT NULL
+     ORDER BY id DESC LIMIT 1`,
+  )
   const insert = db.prepare(
     'INSERT INTO sequences (motor_id, state, started_at, saved_at) VALUES (?, ?, ?, ?)',
   )
@@ -36,6 +40,10 @@ export function sequenceStore({ db, date }: NounContext): SequenceStore {
     },
     save: (id, state) => write(id, state, null),
     finish: (id, state) => write(id, state, date()),
+    finished: motorId => {
+      const found = latestFinished.get(motorId)
+      return found ? fromRow(found) : null
+    },
     unfinished: motorId => {
       const found = latestUnfinished.get(motorId)
       return found ? fromRow(found) : null

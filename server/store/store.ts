@@ -7,8 +7,10 @@ import type { Motor, MotorType } from '../../src/records/motor.ts'
 import type { Quantity } from '../../src/records/quantity.ts'
 import type { Recording } from '../../src/records/recording.ts'
 import type { TestRun } from '../../src/records/test-run.ts'
+import type { CheckMeasurementStore } from './check-measurements.ts'
 import type { GaugeTrialStore } from './gauge-trials.ts'
 import type { HandEntryStore } from './hand-entries.ts'
+import type { ShortTestStore } from './short-tests.ts'
 import type {
   Annotation,
   ColumnPiece,
@@ -43,6 +45,8 @@ export interface Store {
   readonly batches: BatchStore
   readonly handEntries: HandEntryStore
   readonly gaugeTrials: GaugeTrialStore
+  readonly shortTests: ShortTestStore
+  readonly checkMeasurements: CheckMeasurementStore
   readonly sequences: SequenceStore
   /** Runs that this opening found left behind by a logger that died; now `interrupted`. */
   readonly interrupted: readonly number[]
@@ -195,6 +199,8 @@ export interface SequenceStore {
   finish(id: number, state: unknown): void
   /** The latest of a motor that was not finished. */
   unfinished(motorId: number): StoredSequence | null
+  /** The latest of a motor that was finished. */
+  finished(motorId: number): StoredSequence | null
 }
 
 export interface StoreOptions {

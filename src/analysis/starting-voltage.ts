@@ -12,9 +12,9 @@ export interface StartingVoltage {
 /** A step from further below says only that the shaft starts somewhere in between. */
 const CLOSE = 0.5
 const TURNING_NOISES = 6
-const TURNING_SHARE = 0.02
+const TURNING_SHARE = 0.01
 /** A shaft that rocks in its cogging comes back; one that turns gets further than this. */
-const LEAST_TURN_RAD = 1
+const LEAST_TURN_RAD = 0.5
 
 /**
  * Starting voltages by a stair of voltage from standstill: between the highest step at which the shaft stood

@@ -69,7 +69,7 @@ const SHORTEST_COAST_SEC = 0.4
 const COAST_MARGIN = 1.3
 /** The stair on which the shaft is to start, as shares of the starting voltage of the reference. */
 const START_SHARES = [0.5, 0.62, 0.76, 0.93, 1.12, 1.35, 1.65, 2]
-const START_STEP_SEC = 0.06
+const START_STEP_SEC = 0.1
 
 /**
  * Pulses with the shaft locked at one or several positions, then in each direction a stair of small
@@ -179,7 +179,7 @@ function planTurning(
 
 function startStair(context: PlanContext, direction: 1 | -1, below: number): PlannedStep[] {
   const started = context.known.breakAwayVolt!
-  const stepSec = Math.max(START_STEP_SEC, Math.min(0.15, settleSec(context.known) / 5))
+  const stepSec = Math.max(START_STEP_SEC, Math.min(0.2, settleSec(context.known) / 5))
   return START_SHARES.map(share => share * started)
     .filter(volt => volt < below)
     .map(volt => stallStep(context, direction * volt, stepSec, 'starting voltage'))

@@ -1,5 +1,6 @@
 import { FIRST_STORE } from './001-first-store.ts'
 import { QUALITY } from './002-quality.ts'
+import { CHECKS } from './003-checks.ts'
 
 export interface Migration {
   /** The store's version after it. Consecutive from 1. */
@@ -11,4 +12,5 @@ export interface Migration {
 export const MIGRATIONS: readonly Migration[] = [
   { version: 1, sql: FIRST_STORE },
   { version: 2, sql: QUALITY },
+  { version: 3, sql: CHECKS },
 ]
