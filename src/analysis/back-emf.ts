@@ -40,7 +40,7 @@ export function fitBackEmf(
     { column: column(used, 'current'), known: known.resistance },
     {
       column: { values: used.map(level => brushVolt(brush, level.current!.value)), sigmas: null },
-      known: known.brushDrop,
+      known: dropAt(used, known),
     },
     ...(Math.min(forward, used.length - forward) >= 2
       ? [{ column: offset, known: undefined }]
@@ -76,6 +76,20 @@ export function fitBackEmf(
     residualVolt: residuals,
     excessVolt: excess,
   }
+}
+
+/** By how much a drop may be smaller below the currents at which it was seen; common practice, no source. */
+const UNSEEN = 0.3
+
+/** The drop as known for these levels: wide where they draw less current than it was seen at. */
+function dropAt(levels: readonly SteadyLevel[], known: KnownParameters): Estimate | undefined {
+  const { brushDrop, brushSeenFromAmp } = known
+  const lowest = Math.min(...levels.map(level => Math.abs(level.current!.value)))
+  if (!brushDrop || brushSeenFromAmp === undefined || lowest > 0.7 * brushSeenFromAmp) {
+    return brushDrop
+  }
+  const standardUncertainty = Math.hypot(brushDrop.standardUncertainty, UNSEEN * brushDrop.value)
+  return { ...brushDrop, standardUncertainty }
 }
 
 interface Term {

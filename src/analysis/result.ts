@@ -14,6 +14,8 @@ export type KnownParameters = Readonly<Partial<Record<ParameterName, Estimate>>>
   readonly resistanceBrushCovariance?: number
   /** Current over which the brush drop builds up; none: the drop is constant. */
   readonly brushKneeAmp?: number
+  /** Lowest current at which the drop was seen; below it, it may be smaller. */
+  readonly brushSeenFromAmp?: number
 }
 
 export interface AnalysisWarning {

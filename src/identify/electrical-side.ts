@@ -18,6 +18,7 @@ export type FixedEstimates = Readonly<Partial<Record<ParameterName, Estimate>>>
 export interface ElectricalResult {
   readonly side: ElectricalSide
   readonly stall: StallCombination | null
+  /** Of every run that tells one, in every way it does, for comparison. */
   readonly constants: readonly ConstantOfRun[]
   /** A brush drop was looked for and did not stand out. */
   readonly dropLeftOut: boolean
@@ -65,6 +66,9 @@ export function knownFrom(
       ...(resistance ? { resistance: timesFactor(resistance, factor) } : {}),
       ...(brushDrop ? { brushDrop } : {}),
       brushKneeAmp: complete?.brushKneeAmp ?? 0,
+      ...(complete && !fixed.brushDrop && complete.brushKneeAmp === 0
+        ? { brushSeenFromAmp: complete.seenFromAmp }
+        : {}),
       resistanceBrushCovariance:
         fixed.resistance || fixed.brushDrop ? 0 : (complete?.covariance ?? 0) * factor,
     }
@@ -88,8 +92,6 @@ export function electricalSide(
   })
   const all = [...constantsOf(runs), ...backDrivenConstants(readings)]
   const open = all.filter(constant => constant.how === 'open terminals')
-  // Without a full locked-rotor test the others rest on guesses at R.
-  const constants = stall?.brushDrop || open.length === 0 ? all : open
   const told = stall?.brushDrop
     ? null
     : pooledBalance(
@@ -101,20 +103,20 @@ export function electricalSide(
         referenceCelsius,
         fixed.backEmfConstant ?? combineConstants(open)?.backEmfConstant ?? null,
       )
-  if (told?.backEmfConstant && open.length === 0) {
-    const estimate = told.backEmfConstant
-    const shared = {
-      withResistance: told.covariance[2]![0]!,
-      withBrushDrop: told.covariance[2]![1]!,
-    }
-    constants.splice(0, constants.length, {
-      run: runs[0]!.run,
-      estimate,
-      how: 'balance',
-      ...shared,
-    })
-  }
-  const constant = fixed.backEmfConstant ? null : combineConstants(constants)
+  const pooled: ConstantOfRun[] = told?.backEmfConstant
+    ? [
+        {
+          run: runs[0]!.run,
+          estimate: told.backEmfConstant,
+          how: 'balance',
+          withResistance: told.covariance[2]![0]!,
+          withBrushDrop: told.covariance[2]![1]!,
+        },
+      ]
+    : []
+  // Open terminals are free of R and of the brushes: where there are any, the others are only compared.
+  const used = [open, pooled, all].find(constants => constants.length > 0) ?? []
+  const constant = fixed.backEmfConstant ? null : combineConstants(used)
   const toldResistance = told?.tellsResistance ? told.resistance : null
   const drop = stall?.brushDrop ?? (toldResistance && told?.brushDrop) ?? null
   const isDrop = drop !== null && (drop.value !== 0 || fixed.brushDrop !== undefined)
@@ -131,7 +133,7 @@ export function electricalSide(
       constantDrop: fixed.brushDrop ? 0 : (constant?.withBrushDrop ?? 0),
     },
     stall,
-    constants,
+    constants: all,
     dropLeftOut: drop?.value === 0,
   }
 }

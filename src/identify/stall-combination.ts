@@ -17,6 +17,8 @@ export interface StallCombination {
   /** Null: not told from the resistance; an estimate of 0 with no uncertainty: not in the model. */
   readonly brushDrop: Estimate | null
   readonly brushKneeAmp: number
+  /** Lowest current of all levels. */
+  readonly seenFromAmp: number
   readonly covariance: number
   /** Scatter of the resistance between runs beyond their own uncertainty: shaft angles, temperatures. */
   readonly betweenRunsOhm: number
@@ -76,6 +78,9 @@ export function combineStall(
     resistance,
     brushDrop: drop && !earned ? NO_DROP : drop,
     brushKneeAmp: drop && earned ? knee : 0,
+    seenFromAmp: Math.min(
+      ...usable.flatMap(({ analysis }) => analysis.points.map(point => Math.abs(point.current))),
+    ),
     covariance: drop && earned && !given ? meanCovariance(lines, drop, resistance) : 0,
     betweenRunsOhm: resistance.between,
     eachOhm: each.map((e, r) => ({
