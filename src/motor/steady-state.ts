@@ -65,23 +65,44 @@ function efficiencyOf(electrical: number, mechanical: number): number | null {
   return null
 }
 
-const BISECTIONS = 60
+const MOST_STEPS = 100
+const SPEED_TOLERANCE = 1e-13
 
 /**
  * Speed at a shaft torque, turning in the sense of V; 0 where the torque is at or above that of the
- * stall. Shaft torque falls with speed, so the root is the only one.
+ * stall. Shaft torque falls with speed, so the root is the only one; found by false position, the
+ * stale end halved (the Illinois rule), as the curve is nearly straight.
  */
 export function speedAtTorque(motor: SteadyMotor, volt: number, torqueNm: number): number {
   const sense = Math.sign(volt)
-  if (sense === 0 || sense * steadyPoint(motor, volt, 0).torqueNm <= sense * torqueNm) return 0
+  const surplus = (speed: number) =>
+    sense * (steadyPoint(motor, volt, sense * speed).torqueNm - torqueNm)
   let low = 0
+  let atLow = sense === 0 ? 0 : surplus(0)
+  if (!(atLow > 0)) return 0
   let high = 1.0001 * Math.abs(volt / motor.backEmfConstantVsPerRad)
+  let atHigh = surplus(high)
   // A load that drives turns the shaft faster than the voltage alone can.
-  while (sense * steadyPoint(motor, volt, sense * high).torqueNm > sense * torqueNm) high *= 2
-  for (let i = 0; i < BISECTIONS; i++) {
-    const middle = (low + high) / 2
-    if (sense * steadyPoint(motor, volt, sense * middle).torqueNm > sense * torqueNm) low = middle
-    else high = middle
+  while (atHigh > 0) {
+    high *= 2
+    atHigh = surplus(high)
+  }
+  let staleSide = 0
+  for (let step = 0; step < MOST_STEPS && high - low > SPEED_TOLERANCE * high; step++) {
+    const middle = (low * atHigh - high * atLow) / (atHigh - atLow)
+    const atMiddle = surplus(middle)
+    if (atMiddle === 0) return sense * middle
+    if (atMiddle > 0) {
+      low = middle
+      atLow = atMiddle
+      if (staleSide === 1) atHigh /= 2
+      staleSide = 1
+    } else {
+      high = middle
+      atHigh = atMiddle
+      if (staleSide === -1) atLow /= 2
+      staleSide = -1
+    }
   }
   return (sense * (low + high)) / 2
 }

@@ -86,9 +86,16 @@ export function curvePoint(
   celsius: number,
   torqueNm: number,
 ): CurvePoint {
+  // Every quantity asks for the same few neighbours of the fitted motor.
+  const solved = new Map<string, SteadyPoint>()
   const at = (values: readonly number[]): SteadyPoint => {
+    const key = values.join()
+    const before = solved.get(key)
+    if (before) return before
     const steady = steadyMotor(motor, values, celsius)
-    return steadyPoint(steady, volt, speedAtTorque(steady, volt, torqueNm))
+    const point = steadyPoint(steady, volt, speedAtTorque(steady, volt, torqueNm))
+    solved.set(key, point)
+    return point
   }
   const uncertain = (of: (point: SteadyPoint) => number | null): Uncertain | null => {
     if (of(at(motor.values)) === null) return null

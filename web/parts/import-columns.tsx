@@ -16,19 +16,25 @@ const WORDS: Readonly<Record<Taken, string>> = {
 
 interface ImportColumnsProps {
   readonly preview: ImportPreview
+  /** As chosen by hand, also where they are not understood yet; null: as the header says. */
+  readonly choices: readonly ColumnChoiceBody[] | null
   readonly invert: readonly string[]
   readonly busy: boolean
   onChange(columns: ColumnChoiceBody[] | null, invert: string[]): void
 }
 
 /** The first rows as they stand, and over each column what it is taken for. */
-export function ImportColumns({ preview, invert, busy, onChange }: ImportColumnsProps) {
-  const takenAs = (index: number) => preview.columns.find(column => column.index === index)
+export function ImportColumns(props: ImportColumnsProps) {
+  const { preview, choices, invert, busy, onChange } = props
+  const found = (index: number) => preview.columns.find(column => column.index === index)
+  const taken =
+    choices ?? preview.columns.map(column => choiceOf(column.quantity, column.index, column.unit))
+  const takenAs = (index: number) => taken.find(choice => choice.column === `#${index + 1}`)
   /** All columns as chosen, with one of them changed. */
   const choose = (index: number, quantity: Taken | '', unit: string | null) => {
-    const others = preview.columns
-      .filter(column => column.index !== index && column.quantity !== quantity)
-      .map(column => choiceOf(column.quantity, column.index, column.unit))
+    const others = taken.filter(
+      choice => choice.column !== `#${index + 1}` && choice.quantity !== quantity,
+    )
     const mine = quantity === '' ? [] : [choiceOf(quantity, index, unit)]
     onChange([...others, ...mine], [...invert])
   }
@@ -36,10 +42,7 @@ export function ImportColumns({ preview, invert, busy, onChange }: ImportColumns
     const turned = invert.includes(quantity)
       ? invert.filter(one => one !== quantity)
       : [...invert, quantity]
-    onChange(
-      preview.columns.map(column => choiceOf(column.quantity, column.index, column.unit)),
-      turned,
-    )
+    onChange([...taken], turned)
   }
   return (
     <div class="scroll-x">
@@ -56,7 +59,11 @@ export function ImportColumns({ preview, invert, busy, onChange }: ImportColumns
                     disabled={busy}
                     value={column?.quantity ?? ''}
                     onChange={event =>
-                      choose(index, event.currentTarget.value as Taken | '', column?.unit ?? null)
+                      choose(
+                        index,
+                        event.currentTarget.value as Taken | '',
+                        column ? spelled(column) : null,
+                      )
                     }
                   >
                     <option value="">left out</option>
@@ -68,8 +75,8 @@ export function ImportColumns({ preview, invert, busy, onChange }: ImportColumns
                   </select>
                   {column && column.quantity !== 'bridge' && (
                     <UnitBox
-                      key={`${column.quantity}/${column.unit}`}
-                      unit={column.unit}
+                      key={`${column.quantity}/${spelled(column)}`}
+                      unit={spelled(column)}
                       busy={busy}
                       onUnit={unit => choose(index, column.quantity, unit)}
                     />
@@ -92,7 +99,7 @@ export function ImportColumns({ preview, invert, busy, onChange }: ImportColumns
           {preview.columns.length > 0 && (
             <tr>
               {preview.header.map((header, index) => {
-                const column = takenAs(index)
+                const column = found(index)
                 return (
                   <td key={index}>
                     {column && <Span column={column} />}
@@ -129,6 +136,10 @@ function choiceOf(quantity: Taken, index: number, unit: string | null): ColumnCh
     perSiUnit: probe,
   }
 }
+
+/** The unit as it is typed: with the scale of its probe. */
+const spelled = ({ unit, perSiUnit }: ColumnChoiceBody): string =>
+  (unit ?? '') + (perSiUnit === null ? '' : `/${perSiUnit}`)
 
 /** `mV/50`: a probe of 50 mV to the unit. Slashes of units such as rad/s stay. */
 function splitProbe(unit: string | null): [string | null, number | null] {

@@ -1,5 +1,5 @@
 import '../style/curves.css'
-import { useMemo, useState } from 'preact/hooks'
+import { useId, useMemo, useState } from 'preact/hooks'
 import { quantityText, readingText } from '../../src/base/quantity-text.ts'
 import type { FitDocument } from '../../src/contract/fit-document.ts'
 import { curvePicture } from '../../src/output/curve-picture.ts'
@@ -127,11 +127,15 @@ function Slider(props: {
   onDrag: (value: number) => void
   onSettle: () => void
 }) {
+  const id = useId()
   return (
-    <label class="slider">
-      <span class="label">{props.label}</span>
-      <output>{props.text}</output>
+    <div class="slider">
+      <label class="label" for={id}>
+        {props.label}
+      </label>
+      <span class="value">{props.text}</span>
       <input
+        id={id}
         type="range"
         min={props.min}
         max={props.max}
@@ -141,7 +145,7 @@ function Slider(props: {
         onInput={event => props.onDrag(Number(event.currentTarget.value))}
         onChange={props.onSettle}
       />
-    </label>
+    </div>
   )
 }
 

@@ -167,7 +167,13 @@ function Waiting(props: {
         {preview.remarks.map(text => (
           <Caution key={text}>{text}</Caution>
         ))}
-        <ImportColumns preview={preview} invert={invert} busy={looking} onChange={lookAgain} />
+        <ImportColumns
+          preview={preview}
+          choices={choices}
+          invert={invert}
+          busy={looking}
+          onChange={lookAgain}
+        />
       </section>
       <form class="plate stack" onSubmit={store} aria-label="Store it">
         <div class="row" style={{ alignItems: 'flex-end' }}>
