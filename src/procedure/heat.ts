@@ -143,14 +143,19 @@ export function learnCapacity(heat: WindingHeat, seen: DriftSeen): WindingHeat {
   }
 }
 
-/** After an energy was put in. */
-export function warm(heat: WindingHeat, energyJoule: number, nowSec: number): WindingHeat {
+/** After an energy was put in; `likelyJoule` of it into the winding itself, the rest perhaps into the brushes. */
+export function warm(
+  heat: WindingHeat,
+  energyJoule: number,
+  likelyJoule: number,
+  nowSec: number,
+): WindingHeat {
   const cooled = cool(heat, nowSec)
   return {
     ...cooled,
     quickJoule: cooled.quickJoule + (1 - HOUSING_SHARE) * energyJoule,
     slowJoule: cooled.slowJoule + HOUSING_SHARE * energyJoule,
-    likelyJoule: cooled.likelyJoule + energyJoule,
+    likelyJoule: cooled.likelyJoule + likelyJoule,
   }
 }
 

@@ -152,22 +152,35 @@ function learnHeat(
   for (const seen of still.flatMap(step => driftSeen(step, plan, line))) {
     heat = learnCapacity(heat, seen)
   }
-  return summary.steps.reduce((sum, step) => warm(sum, heatJoule(step, plan, line), nowSec), heat)
+  return summary.steps.reduce((sum, step) => {
+    const most = heatJoule(step, plan, line)
+    return warm(sum, most, ohmicShare(step, line) * most, nowSec)
+  }, heat)
 }
 
-/** The brush drop is no part of the resistance that follows the temperature. */
+/** Of the voltage at standstill, what the winding takes and not the brushes. */
+function ohmicShare(step: StepSummary, line: StallLine | null): number {
+  if (!line || !step.volt || !(Math.abs(step.volt.value) > line.brushVolt)) return 1
+  return 1 - line.brushVolt / Math.abs(step.volt.value)
+}
+
+/** The brush drop neither follows the temperature nor heats the winding. */
 function driftSeen(step: StepSummary, plan: TestPlan, line: StallLine | null): DriftSeen[] {
-  if (!step.drift || step.driftJoule === null || !step.volt || !(step.driftJoule > 0)) return []
-  const ohmicShare = line ? 1 - line.brushVolt / Math.abs(step.volt.value) : 1
-  if (!(ohmicShare > 0.2)) return []
+  const share = ohmicShare(step, line)
+  if (!step.drift || step.driftJoule === null || !(step.driftJoule > 0)) return []
+  if (share < LEAST_OHMIC_SHARE) return []
   const start = plan.guard?.startCelsius ?? 20
-  const kelvins = riseKelvin(1 + step.drift.value / ohmicShare, start)
-  const uncertainty = riseKelvin(1 + step.drift.uncertainty / ohmicShare, start)
-  const locked = plan.shaft === 'locked'
   return [
-    { energyJoule: step.driftJoule, riseKelvin: kelvins, uncertaintyKelvin: uncertainty, locked },
+    {
+      energyJoule: share * step.driftJoule,
+      riseKelvin: riseKelvin(1 + step.drift.value / share, start),
+      uncertaintyKelvin: riseKelvin(1 + step.drift.uncertainty / share, start),
+      locked: plan.shaft === 'locked',
+    },
   ]
 }
+
+const LEAST_OHMIC_SHARE = 0.2
 
 function heatJoule(step: StepSummary, plan: TestPlan, line: StallLine | null): number {
   const put = Math.max(0, step.energyJoule ?? 0)

@@ -112,25 +112,25 @@ describe('the bound on the rise', () => {
   const capacity = leastJPerKelvin(start)
 
   test('adds up without any cooling reckoned within seconds', () => {
-    const twice = warm(warm(start, 2 * capacity, 0), 3 * capacity, 1)
+    const twice = warm(warm(start, 2 * capacity, 0, 0), 3 * capacity, 0, 1)
     expectRelative(mostRiseKelvin(twice), 5, 0.01)
   })
 
   test('leaves half of the limit to the mean: the hottest coil is twice as warm', () => {
     expect(allowedMeanRise(start, 30)).toBe(15)
-    expectRelative(allowedMeanRise(warm(start, 5 * capacity, 0), 30), 10, 1e-9)
-    expect(allowedMeanRise(warm(start, 50 * capacity, 0), 30)).toBe(0)
+    expectRelative(allowedMeanRise(warm(start, 5 * capacity, 0, 0), 30), 10, 1e-9)
+    expect(allowedMeanRise(warm(start, 50 * capacity, 0, 0), 30)).toBe(0)
   })
 
   test('fades over minutes, the last part with the housing', () => {
-    const hot = warm(start, 10 * capacity, 0)
+    const hot = warm(start, 10 * capacity, 0, 0)
     expect(mostRiseKelvin(cool(hot, 60))).toBeGreaterThan(7)
     expect(mostRiseKelvin(cool(hot, 600))).toBeLessThan(1.5)
     expect(mostRiseKelvin(cool(hot, 600))).toBeGreaterThan(0.8)
   })
 
   test('a resistance measured again lowers it, never raises it', () => {
-    const hot = warm(start, 10 * capacity, 0)
+    const hot = warm(start, 10 * capacity, 0, 0)
     expectRelative(mostRiseKelvin(foundRise(hot, 2, 0.5)), 3, 1e-9)
     expectRelative(mostRiseKelvin(foundRise(hot, 40, 0.5)), 10, 1e-9)
   })

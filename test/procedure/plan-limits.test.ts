@@ -51,7 +51,7 @@ function knownSoFar(uniform: Uniform, ohm: number): KnownMotor {
   const level = uniform()
   const fresh = unknownMotor(0)
   const byMass = leastByMassJPerKelvin(span(uniform, 0.01, 3))
-  const heat = warm(assumeLeast(fresh.heat, byMass), span(uniform, 0.01, 20), 0)
+  const heat = warm(assumeLeast(fresh.heat, byMass), span(uniform, 0.01, 20), 0, 0)
   if (level < 0.15) return fresh
   const drop = 1.2 * uniform()
   const top = span(uniform, 0.05, 40)

