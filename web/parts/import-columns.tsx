@@ -108,7 +108,7 @@ export function ImportColumns(props: ImportColumnsProps) {
                         <input
                           type="checkbox"
                           disabled={busy}
-                          checked={column.inverted}
+                          checked={invert.includes(column.quantity)}
                           aria-label={`Turn the sign of ${header} round`}
                           onChange={() => turn(column.quantity)}
                         />
