@@ -78,5 +78,3 @@ export const CAUTIONS = [
     text: 'Fuse the supply, discharge capacitors before touching terminals, tie grounds together on purpose, and stay inside the measuring category of every probe.',
   },
 ] as const satisfies readonly Caution[]
-
-export type CautionId = (typeof CAUTIONS)[number]['id']

@@ -41,7 +41,7 @@ export function fromStandstillVolt({ known, limits }: PlanContext): number | nul
 }
 
 /** Back-EMF to count on once the shaft has settled at a voltage. */
-export function settledBackEmfVolt(known: KnownMotor, line: StallLine, setVolt: number): number {
+function settledBackEmfVolt(known: KnownMotor, line: StallLine, setVolt: number): number {
   const lostVolt = line.brushVolt + line.resistanceOhm * mostNoLoadAmp(known, setVolt)
   return COUNTED_ON * Math.max(0, setVolt - lostVolt)
 }

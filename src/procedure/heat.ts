@@ -4,7 +4,7 @@
  */
 
 /** Temperature below zero Celsius at which copper's straight line reaches zero ohms. UL/IEEE 112: 234.5. */
-export const COPPER_ZERO_KELVIN = 234.5
+const COPPER_ZERO_KELVIN = 234.5
 
 /** The hottest coil of a few-slot rotor at standstill takes most of the heat: twice the mean rise. */
 export const HOTTEST_OVER_MEAN = 2
@@ -13,7 +13,7 @@ export const HOTTEST_OVER_MEAN = 2
  * Heat capacity assumed of a winding of which nothing is known: half a gram of copper at
  * 385 J/(kg K). Smaller windings are those of the tiniest toys. Common practice, no source.
  */
-export const SMALLEST_WINDING_J_PER_KELVIN = 0.2
+const SMALLEST_WINDING_J_PER_KELVIN = 0.2
 
 /** Copper of the rotor is at least this share of a motor's mass. Common practice, no source. */
 const COPPER_SHARE = 0.05

@@ -1,6 +1,6 @@
 import { chooseRateHz, closePlan, coastStep, type PlanContext, type Planned } from './plan-parts.ts'
 
-export const ZERO_RATE_HZ = 5000
+const ZERO_RATE_HZ = 5000
 
 /** Terminals open, shaft at rest: offsets and noise of every channel. */
 export function planZero(context: PlanContext, durationSec: number): Planned {

@@ -4,7 +4,6 @@ import type { Question } from './question.ts'
 import type { Pending, SequenceState } from './sequence-state.ts'
 import { STEP_IDS, type StepId } from './step.ts'
 import { STEPS } from './steps/all-steps.ts'
-import { planDurationSec } from './test-plan.ts'
 
 export type StepStatus = 'to-do' | 'current' | 'done' | 'skipped' | 'failed'
 
@@ -123,9 +122,4 @@ function spentSec(state: SequenceState, step: StepId, nowSec: number): number {
   if (step !== state.step || pending?.type !== 'wait') return driven
   const last = tests.at(-1)
   return last ? driven + Math.max(0, nowSec - last.atSec) : driven
-}
-
-/** Longest time that the test under way should take, for those who watch over it. */
-export function pendingTestSec(state: SequenceState): number | null {
-  return state.pending?.type === 'test' ? planDurationSec(state.pending.plan) : null
 }

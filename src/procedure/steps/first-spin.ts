@@ -112,7 +112,7 @@ const STANDING_SHARE = 0.85
 /** Asks for the turn once more. */
 export const NOT_SEEN = 'not-seen'
 
-export const ROTATION_QUESTION: Question = {
+const ROTATION_QUESTION: Question = {
   id: 'rotation',
   step: 'first-spin',
   text: 'Seen on the shaft end, which way did the shaft turn? That rotation is called positive from here on.',

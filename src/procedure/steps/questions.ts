@@ -51,7 +51,7 @@ export function massAgainQuestion({ rig, step }: SequenceState, title: string): 
 }
 
 /** In the order in which they are asked. */
-export function benchQuestions({ rig }: SequenceState): Question[] {
+function benchQuestions({ rig }: SequenceState): Question[] {
   const { driveVolt, currentAmp } = rig.limits
   const ambient = rig.ambientCelsius ?? (rig.simulated ? SIMULATED_AMBIENT_CELSIUS : null)
   return [
