@@ -39,9 +39,7 @@ export const seriesView = z.object({
 export const phaseView = z.object({
   fromSec: z.number(),
   toSec: z.number(),
-  /** drive, coast, brake, open terminals, … */
-  state: z.string(),
-  setVolt: z.number().nullable(),
+  state: z.enum(['drive', 'coast', 'brake', 'standstill', 'unknown']),
 })
 
 export const runPage = z.object({
@@ -77,6 +75,8 @@ export const runPage = z.object({
     ),
   }),
   phases: z.array(phaseView),
+  /** True where the recording does not say what the bridge did, and it was told from the samples. */
+  phasesInferred: z.boolean(),
   fits: z.array(fitSummary),
   series: seriesView,
   previousRun: id.nullable(),

@@ -81,7 +81,7 @@ test.each(Object.keys(PATHS) as EndpointName[])(
   '%s is answered where it is described',
   async name => {
     const { method } = PATHS[name]
-    const address = fillPath(name, { motor: 999, run: 999, job: 'x', import: 'x' })
+    const address = fillPath(name, { motor: 999, run: 999, job: 'x', import: 'x', format: 'pdf' })
     const abort = new AbortController()
     const answer = await server.fetch(address, { method, signal: abort.signal })
     expect(answer.headers.get('content-security-policy')).not.toBeNull()

@@ -4,17 +4,33 @@ import { AXIS_FONT, colour } from './chart.tsx'
 
 /** What lies under and over the curves of a run. Positions are in canvas pixels. */
 
-const GROUND: Readonly<Record<string, string>> = {
+const GROUND: Readonly<Partial<Record<PhaseView['state'], string>>> = {
   drive: '--phase-drive',
   brake: '--phase-brake',
 }
 
 /** What the bridge did, as a tint behind the curves. */
-export function drawPhases(plot: uPlot, phases: readonly PhaseView[]): void {
+export function drawPhases(plot: uPlot, phases: readonly PhaseView[], named: boolean): void {
   for (const phase of phases) {
     const token = GROUND[phase.state]
     if (token) fillSpan(plot, phase.fromSec, phase.toSec, colour(token))
+    if (named) writeName(plot, phase)
   }
+}
+
+/** The name of a phase at its head, where it is wide enough to hold it. */
+function writeName(plot: uPlot, phase: PhaseView): void {
+  const { ctx, bbox } = plot
+  const left = Math.max(bbox.left, plot.valToPos(phase.fromSec, 'x', true))
+  const right = Math.min(bbox.left + bbox.width, plot.valToPos(phase.toSec, 'x', true))
+  ctx.save()
+  ctx.font = AXIS_FONT.replace('13px', `${Math.round(11 * devicePixelRatio)}px`)
+  if (ctx.measureText(phase.state).width + 8 < right - left) {
+    ctx.fillStyle = colour('--quiet')
+    ctx.textBaseline = 'top'
+    ctx.fillText(phase.state, left + 4, bbox.top + 3)
+  }
+  ctx.restore()
 }
 
 /** Samples taken out by hand: hatched, so that it shows without colour. */

@@ -82,7 +82,9 @@ export function RunPanels(props: RunPanelsProps) {
           <PanelHead panel={panel} index={hover} />
           <Chart
             shape={`${panel.key}/${panel.unit}/${panel.data.length}/${place === panels.length - 1}/${props.isSteady}`}
-            options={() => plotOptions(panel, place === panels.length - 1, latest, onIndex)}
+            options={() =>
+              plotOptions(panel, place === 0, place === panels.length - 1, latest, onIndex)
+            }
             data={panel.data}
             height={
               (panel.kind === 'measured' ? PANEL_HEIGHT : RESIDUAL_HEIGHT) +
@@ -197,6 +199,7 @@ type Latest = { readonly current: RunPanelsProps }
 
 function plotOptions(
   panel: Panel,
+  isFirst: boolean,
   isLast: boolean,
   latest: Latest,
   onIndex: (index: number | null) => void,
@@ -244,7 +247,7 @@ function plotOptions(
     ],
     bands: [{ series: [2, 1], fill: () => `${colour(token)}66` }],
     hooks: {
-      drawClear: [plot => drawPhases(plot, latest.current.phases)],
+      drawClear: [plot => drawPhases(plot, latest.current.phases, isFirst)],
       draw: [
         plot => drawExcluded(plot, latest.current.excluded),
         plot => drawCursors(plot, latest.current.cursors),

@@ -36,6 +36,11 @@ export function RunSide({ page, cursorSec, onChange }: RunSideProps) {
             <Fact label="Winding at start">{celsius(run.conditions.windingCelsius)}</Fact>
           )}
           {run.rig && <Fact label="Rig">{`${run.rig.model}, no. ${run.rig.serialNumber}`}</Fact>}
+          {page.phases.length > 0 && (
+            <Fact label={page.phasesInferred ? 'Phases, told from the samples' : 'Phases'}>
+              {phaseCounts(page)}
+            </Fact>
+          )}
           {run.source && <Fact label="File">{run.source}</Fact>}
         </dl>
       </section>
@@ -60,6 +65,13 @@ export function RunSide({ page, cursorSec, onChange }: RunSideProps) {
       )}
     </>
   )
+}
+
+/** `10 drive, 1 coast`. */
+function phaseCounts({ phases }: RunPage): string {
+  const counts = new Map<string, number>()
+  for (const { state } of phases) counts.set(state, (counts.get(state) ?? 0) + 1)
+  return [...counts].map(([state, n]) => `${n} ${state}`).join(', ')
 }
 
 function Fact({ label, children }: { label: string; children: string }) {

@@ -2,6 +2,8 @@ import { InputFault } from '../../../src/base/faults.ts'
 import type { PhaseView, RunChangesBody, RunPage } from '../../../src/contract/http-runs.ts'
 import { csvHeader, csvRows } from '../../files/csv-writer.ts'
 import type { TestConditions } from '../../../src/records/test-run.ts'
+import { findPhases } from '../../../src/signals/phases.ts'
+import { readSignals } from '../../../src/signals/run-signals.ts'
 import type { RunDiary, RunRecord } from '../../store/run-record.ts'
 import type { Store } from '../../store/store.ts'
 import type { Answers } from './library.ts'
@@ -26,7 +28,7 @@ export const runAnswers: Pick<
     const diary = store.runs.diary(run.id)
     return {
       run: runDetails(store, run, diary),
-      phases: phasesOf(run, diary),
+      ...phasesOf(store, run, diary),
       fits,
       series: series(library, run, fit === undefined ? query : { ...query, fit }),
       previousRun: beside[place - 1] ?? null,
@@ -114,13 +116,38 @@ function momentOf(store: Store, run: RunRecord, sample: number): number {
   return timeSec?.[0] ?? sample
 }
 
-/** What the bridge did, from the edges that the rig logged. */
-function phasesOf(run: RunRecord, diary: RunDiary): PhaseView[] {
+/** Longer runs are not read through for a picture: there the logged edges count. */
+const MOST_SAMPLES = 2_000_000
+
+/** What bridge and shaft did, found in the samples. */
+function phasesOf(
+  store: Store,
+  run: RunRecord,
+  diary: RunDiary,
+): Pick<RunPage, 'phases' | 'phasesInferred'> {
+  if (run.sampleCount > MOST_SAMPLES) {
+    return { phases: loggedPhases(run, diary), phasesInferred: false }
+  }
+  const signals = readSignals(store.runs.testRun(run.id))
+  const { phases, inferred } = findPhases(signals)
+  const time = signals.timeSec
+  return {
+    phasesInferred: inferred && phases.length > 0,
+    phases: time
+      ? phases.map(({ kind, start, end, edgeSec }) => ({
+          fromSec: edgeSec ?? time[start]!,
+          toSec: time[Math.min(end, time.length - 1)]!,
+          state: kind,
+        }))
+      : [],
+  }
+}
+
+function loggedPhases(run: RunRecord, diary: RunDiary): PhaseView[] {
   const end = run.durationSec ?? 0
   return diary.edges.map((edge, index) => ({
     fromSec: Math.max(0, edge.timeSec),
     toSec: diary.edges[index + 1]?.timeSec ?? end,
     state: edge.state,
-    setVolt: edge.setVolt,
   }))
 }
