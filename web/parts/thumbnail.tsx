@@ -1,4 +1,5 @@
 import type { Thumbnail as ThumbnailData } from '../../src/contract/http-motors.ts'
+import type { Quantity } from '../../src/records/quantity.ts'
 import { SHOWN } from '../display.ts'
 
 const WIDTH = 240
@@ -30,11 +31,19 @@ export function Thumbnail({ channels }: { channels: readonly ThumbnailData[] }) 
   )
 }
 
+/** In SI: a channel that shows less than this shows its noise, and is drawn as flat as it is. */
+const LEAST: Readonly<Partial<Record<Quantity, number>>> = {
+  voltage: 0.2,
+  current: 0.03,
+  speed: 10,
+}
+
 /** Along the upper ends, back along the lower ones; a gap ends the piece. */
-function outline({ low, high }: ThumbnailData): string {
+function outline({ quantity, low, high }: ThumbnailData): string {
   const known = [...low, ...high].filter(value => value !== null)
-  const bottom = Math.min(0, ...known)
-  const top = Math.max(0, ...known)
+  const short = (LEAST[quantity] ?? 0) - (Math.max(0, ...known) - Math.min(0, ...known))
+  const bottom = Math.min(0, ...known) - Math.max(0, short / 2)
+  const top = Math.max(0, ...known) + Math.max(0, short / 2)
   const scale = top > bottom ? (HEIGHT - 2 * MARGIN) / (top - bottom) : 0
   const x = (i: number) => ((i + 0.5) * WIDTH) / low.length
   const y = (value: number) => HEIGHT - MARGIN - (value - bottom) * scale
