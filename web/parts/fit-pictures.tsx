@@ -59,6 +59,8 @@ function BudgetBar({ name, lines }: { name: string; lines: readonly BudgetLine[]
 
 const CELL = 46
 const MARGIN = 54
+/** The first row holds no disc. */
+const TOP = MARGIN + CELL - 34
 
 /** Correlations as discs: the larger, the stronger; filled where positive, a ring where negative. */
 export function Correlation({ fit }: { fit: FitDocument }) {
@@ -71,7 +73,7 @@ export function Correlation({ fit }: { fit: FitDocument }) {
       <h2>Which uncertainties hang together</h2>
       <svg
         class="correlation"
-        viewBox={`0 0 ${size} ${size}`}
+        viewBox={`0 ${TOP} ${size} ${size - TOP}`}
         role="img"
         aria-label={`Correlations of ${names.map(labelOf).join(', ')}`}
       >
@@ -173,7 +175,9 @@ export function Derived({ fit }: { fit: FitDocument }) {
 
 /** What each test says on its own, textbook fashion, with what all say together in the last row. */
 export function OwnAnswers({ fit }: { fit: FitDocument }) {
-  const tests = Object.entries(fit.separate)
+  const tests = Object.entries(fit.separate).filter(([, test]) =>
+    PARAMETERS.some(name => test.values[name]),
+  )
   const names = PARAMETERS.filter(name => tests.some(([, test]) => test.values[name]))
   if (tests.length === 0 || names.length === 0) return null
   return (

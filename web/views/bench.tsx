@@ -84,6 +84,8 @@ function Doing(props: { page: BenchPage; mayDrive: boolean; motorId: number | nu
       </section>
     )
   }
+  // Nothing can begin without a link; the way back to it stands above.
+  if (view.state === 'lost') return <div />
   return <BeginCard page={page} mayDrive={mayDrive} motorId={motorId} />
 }
 
