@@ -1,4 +1,5 @@
 import { errorsInVariables } from '../statistics/errors-in-variables.ts'
+import type { Signal } from '../signals/run-signals.ts'
 import type { SteadyLevel } from '../signals/steady-levels.ts'
 
 /** Terms of the drag that a motor overcomes, in the order of their coefficients. */
@@ -36,15 +37,19 @@ export interface DragOptions {
   readonly perTorque?: number
 }
 
-/** The turning levels that carry a current and a speed. */
-export function turningLevels(levels: readonly SteadyLevel[], fastest: number): SteadyLevel[] {
-  return levels.filter(
-    level =>
-      level.kind !== 'standstill' &&
-      level.current &&
-      level.speed &&
-      Math.abs(level.speed.value) > 0.02 * fastest,
-  )
+/** A speed that swings by more than this share of its mean, or drifts by more, is not steady. */
+const SWING = 0.1
+
+/** The turning levels that carry a current and a steady speed. */
+export function turningLevels(levels: readonly SteadyLevel[], speed: Signal | null): SteadyLevel[] {
+  if (!speed) return []
+  return levels.filter(level => {
+    if (level.kind === 'standstill' || !level.current || !level.speed) return false
+    const { value, spread, slopePerSec } = level.speed
+    const limit = SWING * Math.abs(value) + 3 * speed.noise
+    const drift = level.settled ? Math.abs(slopePerSec) * level.durationSec : 0
+    return Math.abs(value) > 0.02 * speed.reach && spread < limit && drift < limit
+  })
 }
 
 /** Drag from steady levels; null without any turning level. Terms that do not earn their place are left out. */

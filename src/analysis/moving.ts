@@ -10,7 +10,7 @@ import {
   type ElectricalBalance,
   fitBalance,
 } from './electrical-balance.ts'
-import { type DragCurrent, fitDrag, turningLevels } from './friction.ts'
+import { type DragCurrent, type DragTerm, fitDrag, turningLevels } from './friction.ts'
 import { type MomentumData, momentumData } from './momentum-data.ts'
 import { fitGain, fitMomentum, type MomentumFit } from './momentum-fit.ts'
 import type { KnownParameters } from './result.ts'
@@ -35,7 +35,7 @@ export interface Moving {
 }
 
 export function readMoving(signals: RunSignals, known: KnownParameters): Moving {
-  const levels = turningLevels(steadyLevels(signals), signals.speed?.reach ?? 0)
+  const levels = turningLevels(steadyLevels(signals), signals.speed)
   const transientData = momentumData(signals, ['drive', 'brake'])
   const coastData = momentumData(signals, ['coast'])
   const momentum = transientData && bestMomentum(transientData)
@@ -67,11 +67,23 @@ export function readMoving(signals: RunSignals, known: KnownParameters): Moving 
   }
 }
 
-/** Dry and viscous drag beside the gain where the transient shows them, else dry drag alone. */
+/**
+ * Dry and viscous drag beside the gain where the transients show them, an offset too where they turn both ways,
+ * else dry drag alone.
+ */
 function bestMomentum(data: MomentumData): MomentumFit | null {
-  const two = fitMomentum(data, ['coulomb', 'viscous'])
-  if (two && two.gain > 0 && two.deceleration.every(value => value >= 0)) return two
+  for (const terms of transientTerms(data)) {
+    const fit = fitMomentum(data, terms)
+    if (fit && fit.gain > 0 && fit.deceleration[0]! >= 0 && fit.deceleration[1]! >= 0) return fit
+  }
   return fitMomentum(data, ['coulomb'])
+}
+
+/** Sets of terms that transients may tell, the richest first. */
+export function transientTerms({ speed }: MomentumData): DragTerm[][] {
+  const bothWays = speed.some(w => w > 0) && speed.some(w => w < 0)
+  const plain: DragTerm[] = ['coulomb', 'viscous']
+  return bothWays ? [[...plain, 'offset'], plain] : [plain]
 }
 
 /** With the drag of other runs, else with that of this run's levels, else with what the transient shows itself. */

@@ -59,13 +59,13 @@ export function combineMechanical(
   const coasts = runs.flatMap(coastRows)
   const inertiaTold = coasts.length > 0 || runs.some(run => run.moving.transient)
   const levels = inertiaTold ? all : all.filter(row => row.settled)
-  const direct = [...levels, ...coasts]
-  const lever = hasLever(direct)
-  const guess = lever ? [] : levels.length > 0 ? splitGuess(levels) : runs.flatMap(transientRows)
-  const rows = [...direct, ...guess]
+  const steady = [...levels, ...coasts]
+  const split = hasLever(steady) ? [] : splitGuess(levels)
+  const own = steady.length > 1 || levels.length > 0 ? [] : runs.flatMap(transientRows)
+  const rows = [...steady, ...own, ...split]
   if (rows.length === 0) return null
-  const tried = possibleTerms(direct, settings.freed)
-  const guessed = guess.length > 0
+  const tried = possibleTerms([...steady, ...own], settings.freed)
+  const guessed = split.length > 0
   let terms: readonly DragTerm[] = guessed
     ? DRAG_TERMS.filter(term => term === 'viscous' || tried.includes(term))
     : tried
@@ -85,7 +85,9 @@ function settle(
   settings: MechanicalSettings,
 ): MechanicalCombination | null {
   let fit: MechanicalCombination | null = null
-  for (let pass = 0; pass < PASSES; pass++) {
+  // Transients that tell their drag themselves have told their inertia with it.
+  const alone = rows.every(row => row.source === 'transient')
+  for (let pass = 0; pass < (alone ? 1 : PASSES); pass++) {
     const drag: number[] | null = fit?.hasDrag ? fit.values.slice(0, DRAG_TERMS.length) : null
     const share: number = fit?.hasDrag ? Math.sqrt(fit.covariance[0]![0]!) / fit.values[0]! : 0
     const each = runs.flatMap(run => {
@@ -95,6 +97,10 @@ function settle(
     const next = solve(rows, each, terms, settings)
     if (!next) return fit
     fit = next
+  }
+  if (fit && alone) {
+    const freedoms = fit.eachInertia.map(({ estimate }) => estimate.degreesOfFreedom)
+    return { ...fit, degreesOfFreedom: Math.min(...freedoms) }
   }
   return fit
 }

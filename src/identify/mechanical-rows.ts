@@ -1,6 +1,6 @@
 import { DRAG_TERMS, dragShape } from '../analysis/friction.ts'
 import { fitGain, fitMomentum } from '../analysis/momentum-fit.ts'
-import type { Moving } from '../analysis/moving.ts'
+import { type Moving, transientTerms } from '../analysis/moving.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
 
 /** A run of a turning shaft, and what was added to the shaft in it. */
@@ -116,36 +116,40 @@ export function transientInertia(
 }
 
 /**
- * A transient's own drag at two of its speeds, for want of anything better: fitted with dry and viscous drag free of
- * any bound, so that what it cannot tell shows in its uncertainty.
+ * A transient's own drag at two of its speeds in each direction, for want of anything better: fitted free of any
+ * bound, so that what it cannot tell shows in its uncertainty.
  */
 export function transientRows(turning: TurningRun): MechanicalRow[] {
   const { run, moving } = turning
   const data = moving.transientData
-  const fit = data && moving.transient ? fitMomentum(data, ['coulomb', 'viscous']) : null
+  const fit = data && moving.transient ? fitMomentum(data, transientTerms(data)[0]!) : null
   if (!data || !fit || !(fit.gain > 0)) return []
   const high = Math.max(...data.speed.map(Math.abs))
   // The drag is the small difference of a large torque and a large acceleration.
   const floor = (2 * LEVEL * high) / Math.max(...data.sinceSec)
-  return SHARES[1].map((share): MechanicalRow => {
-    const shape = [1, share * high]
-    const deceleration = shape.reduce((sum, x, j) => sum + x * fit.deceleration[j]!, 0)
-    const variance = shape.reduce(
-      (sum, x, j) => sum + shape.reduce((s, y, k) => s + x * y * fit.covariance[j + 1]![k + 1]!, 0),
-      0,
-    )
-    return {
-      drag: [...shape, 0, 0],
-      acceleration: -deceleration,
-      accelerationSigma: Math.hypot(Math.sqrt(variance), floor),
-      torque: turning.loadTorqueNm - turning.addedInertiaKgM2 * deceleration,
-      amps: 0,
-      sigma: 0,
-      run,
-      source: 'transient',
-      settled: true,
-    }
-  })
+  const signs = [...new Set(data.speed.map(Math.sign))]
+  return signs.flatMap(sign =>
+    SHARES[1].map((share): MechanicalRow => {
+      const drag = DRAG_TERMS.map(term => dragShape(term, sign * share * high))
+      const acceleration = -drag.reduce((sum, x, j) => sum + x * fit.deceleration[j]!, 0)
+      const variance = drag.reduce(
+        (sum, x, j) =>
+          sum + drag.reduce((s, y, k) => s + x * y * fit.covariance[j + 1]![k + 1]!, 0),
+        0,
+      )
+      return {
+        drag,
+        acceleration,
+        accelerationSigma: Math.hypot(Math.sqrt(variance), floor),
+        torque: turning.loadTorqueNm + turning.addedInertiaKgM2 * acceleration,
+        amps: 0,
+        sigma: 0,
+        run,
+        source: 'transient',
+        settled: true,
+      }
+    }),
+  )
 }
 
 /**

@@ -9,6 +9,8 @@ export interface LevelMean {
   readonly standardUncertainty: number
   /** Rate of change over the stretch, per second; 0 for a reading of a table. */
   readonly slopePerSec: number
+  /** Root mean square about the straight line through the samples. */
+  readonly spread: number
 }
 
 /** A stretch in which nothing changes but noise, ripple and slow drift, or one row of a hand-read table. */
@@ -158,12 +160,18 @@ function levelMean(
   const values = signal.values.subarray(start, end).filter(value => !Number.isNaN(value))
   if (values.length === 0) return null
   if (!time || values.length < 2) {
-    return { value: values[0]!, standardUncertainty: signal.noise, slopePerSec: 0 }
+    return { value: values[0]!, standardUncertainty: signal.noise, slopePerSec: 0, spread: 0 }
   }
   const { value, slopePerSec, residuals } = lineOver(signal.values, time, start, end)
   const { standardUncertainty } = correlatedMean(residuals)
   const least = signal.noise / Math.sqrt(values.length)
-  return { value, standardUncertainty: Math.max(standardUncertainty, least), slopePerSec }
+  const squares = residuals.reduce((sum, r) => sum + r * r, 0)
+  return {
+    value,
+    standardUncertainty: Math.max(standardUncertainty, least),
+    slopePerSec,
+    spread: Math.sqrt(squares / residuals.length),
+  }
 }
 
 /** Mean, slope, and what is left about the straight line through the samples of a stretch; gaps left out. */

@@ -33,7 +33,7 @@ function fitOf(runs: readonly TestRun[], settings: Partial<FitSettings> = {}): F
   if (!result.ok) throw new Error(result.error.text)
   return fitDocument.parse(result.value)
 }
-const valueOf = (fit: FitDocument, name: ParameterName) => fit.parameters[name]!.value!
+const numberOf = (fit: FitDocument, name: ParameterName) => fit.parameters[name]!.value!
 const codes = (fit: FitDocument) => fit.warnings.map(({ code, run }) => `${code}:${run ?? ''}`)
 
 const NOISE = (motor: IdealMotor, volt: number) => ({
@@ -72,7 +72,7 @@ describe('clean recordings made elsewhere, no bridge column, no traits', () => {
       coulombTorque: ideal.coulomb,
     }
     for (const [name, tolerance] of Object.entries(WITHIN)) {
-      expectRelative(valueOf(fit, name as ParameterName), truth[name as ParameterName]!, tolerance)
+      expectRelative(numberOf(fit, name as ParameterName), truth[name as ParameterName]!, tolerance)
     }
   })
 })
@@ -84,9 +84,9 @@ describe('clean recordings of the practice rig', () => {
     const fit = fitOf(practiceSuite(practice, 5, { switches: CLEAN }))
     for (const [parameter, tolerance] of Object.entries(WITHIN)) {
       const of = parameter as ParameterName
-      expectRelative(valueOf(fit, of), truth[of].value, tolerance)
+      expectRelative(numberOf(fit, of), truth[of].value, tolerance)
     }
-    expectRelative(valueOf(fit, 'brushDrop'), truth.brushDrop.value, 0.01)
+    expectRelative(numberOf(fit, 'brushDrop'), truth.brushDrop.value, 0.01)
   })
 })
 
@@ -205,7 +205,7 @@ describe('the document', () => {
       })),
     )
     const share = (name: ParameterName) =>
-      calibrated.parameters[name]!.standardUncertainty! / valueOf(calibrated, name)
+      calibrated.parameters[name]!.standardUncertainty! / numberOf(calibrated, name)
     expectRelative(share('resistance'), Math.hypot(0.003, 0.004), 0.02)
     expectRelative(share('backEmfConstant'), 0.003, 0.02)
     expect(calibrated.budget.resistance![0]).toMatchObject({
@@ -224,7 +224,7 @@ describe('the document', () => {
       viscousUncertaintyNmsPerRad: 0,
     }
     const bare = fitOf(runs.map(run => ({ ...run, conditions: { ...run.conditions, fixture } })))
-    expectRelative(valueOf(bare, 'inertia'), 0.75 * motor.inertia, 5e-3)
+    expectRelative(numberOf(bare, 'inertia'), 0.75 * motor.inertia, 5e-3)
     expect(bare.budget.inertia![0]!.source).toBe('inertia of the fixture')
   })
 })
@@ -241,25 +241,25 @@ describe('k_t apart from k_e', () => {
       { ...heavier, id: 9, conditions: { ...heavier.conditions, addedInertiaKgM2: disc } },
     ])
     expect(fit.parameters.torqueConstant!.status).toBe('determined')
-    expectRelative(valueOf(fit, 'torqueConstant'), motor.k, 0.005)
-    expectRelative(valueOf(fit, 'inertia'), motor.inertia, 0.01)
+    expectRelative(numberOf(fit, 'torqueConstant'), motor.k, 0.005)
+    expectRelative(numberOf(fit, 'inertia'), motor.inertia, 0.01)
   })
 
   test('fixing it scales the torques and leaves k_e alone', () => {
     const fit = fitOf(runs, { fixed: { torqueConstant: 2 * motor.k } })
     expect(fit.parameters.torqueConstant).toMatchObject({ status: 'fixed', value: 2 * motor.k })
-    expectRelative(valueOf(fit, 'backEmfConstant'), motor.k, 1e-3)
-    expectRelative(valueOf(fit, 'inertia'), 2 * motor.inertia, 5e-3)
-    expectRelative(valueOf(fit, 'coulombTorque'), 2 * motor.coulomb, 0.02)
+    expectRelative(numberOf(fit, 'backEmfConstant'), motor.k, 1e-3)
+    expectRelative(numberOf(fit, 'inertia'), 2 * motor.inertia, 5e-3)
+    expectRelative(numberOf(fit, 'coulombTorque'), 2 * motor.coulomb, 0.02)
   })
 })
 
 describe('parts of a full set', () => {
   test('a coast-down with its drive is enough for all but a little', () => {
     const fit = fitOf([runs[3]!])
-    expectRelative(valueOf(fit, 'backEmfConstant'), motor.k, 1e-3)
-    expectRelative(valueOf(fit, 'resistance'), motor.ohm, 0.005)
-    expectRelative(valueOf(fit, 'inertia'), motor.inertia, 0.01)
+    expectRelative(numberOf(fit, 'backEmfConstant'), motor.k, 1e-3)
+    expectRelative(numberOf(fit, 'resistance'), motor.ohm, 0.005)
+    expectRelative(numberOf(fit, 'inertia'), motor.inertia, 0.01)
   })
 
   test('one run-up cannot tell the drop: k_e carries what that may be', () => {
@@ -286,14 +286,33 @@ describe('parts of a full set', () => {
       { locked: true, noise: NOISE(motor, 12) },
     )
     const fit = fitOf([asRun(1, 'locked-rotor', one), ...runs.slice(1)])
-    expectRelative(valueOf(fit, 'resistance'), motor.ohm, 0.005)
-    expectRelative(valueOf(fit, 'inductance'), motor.henry, 0.01)
-    expectRelative(valueOf(fit, 'brushDrop'), motor.dropVolt, 0.02)
+    expectRelative(numberOf(fit, 'resistance'), motor.ohm, 0.005)
+    expectRelative(numberOf(fit, 'inductance'), motor.henry, 0.01)
+    expectRelative(numberOf(fit, 'brushDrop'), motor.dropVolt, 0.02)
+  })
+
+  test('current and position of a shaft that swings to and fro tell the torque equation, k_t given', () => {
+    const swing = Array.from({ length: 400 }, (_, n) => ({
+      bridge: 'drive' as const,
+      volt: 10 * Math.sin(n / 16),
+      sec: 0.01,
+    }))
+    const { columns, ...recording } = simulateMotor(motor, swing, 1000, { noise: NOISE(motor, 4) })
+    let angle = 0
+    const position = columns.speed!.map(w => (angle += w / 1000))
+    const run = asRun(1, 'mixed', {
+      ...recording,
+      columns: { current: columns.current!, position },
+    })
+    const fit = fitOf([run], { fixed: { torqueConstant: motor.k } })
+    expect(fit.parameters.resistance!.status).toBe('not-determined')
+    expectRelative(numberOf(fit, 'inertia'), motor.inertia, 0.02)
+    expectRelative(numberOf(fit, 'coulombTorque'), motor.coulomb, 0.1)
   })
 
   test('fixed parameters are held and the others follow', () => {
     const fit = fitOf(runs, { fixed: { resistance: motor.ohm, coulombTorque: motor.coulomb } })
     expect(fit.parameters.resistance).toMatchObject({ status: 'fixed', standardUncertainty: 0 })
-    expectRelative(valueOf(fit, 'viscousCoefficient'), motor.viscous, 0.02)
+    expectRelative(numberOf(fit, 'viscousCoefficient'), motor.viscous, 0.02)
   })
 })
