@@ -5,6 +5,7 @@ import { CAUTIONS } from '../../src/procedure/cautions.ts'
 import { runJob } from '../jobs/run-job.ts'
 import { connectBench } from '../session/connect.ts'
 import type { Store } from '../store/store.ts'
+import type { AskStore, QuestionName } from './ask-store.ts'
 import { type BenchDeskOptions, createBenchDesk } from './bench-desk.ts'
 import type { HttpOptions } from './deps.ts'
 import { createHttpServer } from './http-server.ts'
@@ -31,6 +32,14 @@ export interface ServedPage {
   close(): Promise<void>
 }
 
+/** Questions that read or simulate whole runs, or draw pages. */
+const PICTURES: ReadonlySet<QuestionName> = new Set([
+  'runPage',
+  'series',
+  'recordingText',
+  'sheetFile',
+])
+
 const LARGEST_IMPORT_BYTES = 2 * 1024 ** 3
 
 /** Beside the program where it is built, in dist where it runs from source. */
@@ -50,6 +59,9 @@ export async function servePage(options: ServeOptions): Promise<ServedPage> {
     now,
   })
   const desk = openStoreDesk(store.file)
+  // Pictures of long runs take seconds: lists and names do not wait behind them.
+  const pictures = openStoreDesk(store.file)
+  const ask: AskStore = (name, input) => (PICTURES.has(name) ? pictures : desk).ask(name, input)
   const jobs = createJobDesk()
   const imports = createImportDesk({
     storeFile: store.file,
@@ -61,6 +73,7 @@ export async function servePage(options: ServeOptions): Promise<ServedPage> {
     await jobs.close()
     await imports.close()
     await desk.close()
+    await pictures.close()
   }
   try {
     const server = await createHttpServer(
@@ -68,7 +81,7 @@ export async function servePage(options: ServeOptions): Promise<ServedPage> {
         bench,
         jobs,
         imports,
-        ask: desk.ask,
+        ask,
         cautions: CAUTIONS,
         pageFolder: options.pageFolder ?? builtPage(),
         version: packageFacts.version,

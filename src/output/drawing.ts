@@ -18,10 +18,10 @@ export const INKS = {
   faint: '#efece4',
   paper: '#ffffff',
   act: '#0a5a6b',
-  voltage: '#0a63b8',
+  voltage: '#2b3aa8',
   current: '#b34700',
   speed: '#00735c',
-  torque: '#54569c',
+  torque: '#6d4a2f',
   warn: '#8a5300',
 } as const
 

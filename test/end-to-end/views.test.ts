@@ -20,6 +20,7 @@ import { buildPage } from './support/page-build.ts'
 sayWithoutBrowser()
 
 const SHOTS = fileURLToPath(new URL('../../test-output/screenshots/', import.meta.url))
+const EXAMPLES = fileURLToPath(new URL('../../datasets/examples/', import.meta.url))
 const SIZES = [
   { width: 1280, height: 900 },
   { width: 800, height: 1000 },
@@ -27,7 +28,14 @@ const SIZES = [
 const SCHEMES = ['light', 'dark'] as const
 
 /** What a visitor may see, by the words that are there once it is drawn. */
-const VIEWS: readonly { name: string; path: string; ready: string; scene?: string }[] = [
+const VIEWS: readonly {
+  name: string
+  path: string
+  ready: string
+  scene?: string
+  /** What a visitor does first. */
+  act?: (page: Page) => Promise<void>
+}[] = [
   { name: 'bench-ports', path: '/bench', ready: 'Which rig?', scene: 'none' },
   { name: 'bench-ready', path: '/bench', ready: 'Which motor is on the bench?', scene: 'ready' },
   { name: 'bench-cautions', path: '/bench', ready: 'Rotating parts catch', scene: 'cautions' },
@@ -50,6 +58,20 @@ const VIEWS: readonly { name: string; path: string; ready: string; scene?: strin
   { name: 'curves', path: '/motors/1/curves', ready: 'Four quadrants' },
   { name: 'sheet', path: '/motors/1/sheet', ready: 'Motor sheet' },
   { name: 'import', path: '/import', ready: 'Drop a recording here' },
+  {
+    name: 'import-preview',
+    path: '/import?motor=Hazelnut',
+    ready: 'Store this run',
+    act: async page => {
+      await page.locator('input[type=file]').setInputFiles(`${EXAMPLES}hazelnut-24-run-up.csv`)
+    },
+  },
+  {
+    name: 'keys',
+    path: '/motors',
+    ready: 'these keys',
+    act: page => page.keyboard.press('?'),
+  },
   { name: 'nowhere', path: '/nowhere', ready: 'Nothing is here' },
 ]
 
@@ -94,13 +116,15 @@ describe.skipIf(BROWSER === null)('every view, at two widths and in both schemes
     await seen.page.goto(server.server.entryUrl())
   })
 
-  test.each(VIEWS)('$name', async ({ name, path, ready, scene }) => {
+  test.each(VIEWS)('$name', async ({ name, path, ready, scene, act }) => {
     const { page, faults } = seen
     faults.length = 0
     benchScenes[scene ?? 'none']!.set(bench)
     await page.setViewportSize(SIZES[0])
     await page.emulateMedia({ colorScheme: 'light' })
     await page.goto(server.origin + path)
+    await page.locator('h1').first().waitFor()
+    await act?.(page)
     await page.getByText(ready).first().waitFor()
     benchScenes[scene ?? 'none']!.play(bench)
     await page.evaluate('document.fonts.ready')

@@ -3,7 +3,7 @@ import type { RunPage } from '../../src/contract/http-runs.ts'
 import { call } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
 import { KIND_WORDS, moment } from '../display.ts'
-import { Blank, Trouble, Working } from '../parts/basics.tsx'
+import { Blank, Caution, Trouble, Working } from '../parts/basics.tsx'
 import { CursorTable, type Cursors } from '../parts/run-cursors.tsx'
 import { RunPanels } from '../parts/run-panels.tsx'
 import { RunSide } from '../parts/run-side.tsx'
@@ -95,6 +95,7 @@ function LoadedRun(props: { page: RunPage; query: URLSearchParams; onChange: () 
       <div class="run-grid">
         <div class="stack">
           {trouble && <Trouble text={trouble} />}
+          {series.fittedTrouble && <Caution>{series.fittedTrouble}</Caution>}
           {run.sampleCount === 0 ? (
             <Blank glyph="running" title="No samples">
               <p>{run.endingText || 'Nothing was logged before this run ended.'}</p>

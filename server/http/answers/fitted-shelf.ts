@@ -17,8 +17,8 @@ export interface FittedShelf {
 
 export type Simulate = (store: Store, runId: number, fitId: number) => FittedOutcome
 
-/** Samples that may be kept, over all runs on the shelf: some 25 bytes each. */
-const KEPT_SAMPLES = 12_000_000
+/** Samples that may be kept, over all runs on the shelf: some 60 bytes each. */
+const KEPT_SAMPLES = 6_000_000
 
 export function createFittedShelf(simulate: Simulate): FittedShelf {
   const kept = new Map<string, FittedOutcome>()

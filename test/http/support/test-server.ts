@@ -9,6 +9,7 @@ import { createImportDesk } from '../../../server/http/import-desk.ts'
 import { createJobDesk } from '../../../server/http/job-desk.ts'
 import { runJob } from '../../../server/jobs/run-job.ts'
 import type { Store } from '../../../server/store/store.ts'
+import { CAUTIONS } from '../../../src/procedure/cautions.ts'
 import { PAGE_HEADER } from '../../../src/contract/http-paths.ts'
 
 export interface TestServer {
@@ -43,7 +44,7 @@ export async function startTestServer(
       jobs,
       imports,
       ask,
-      cautions: [{ title: 'Rotating parts catch', text: 'Keep away from the shaft.' }],
+      cautions: CAUTIONS,
       pageFolder:
         options.pageFolder ?? fileURLToPath(new URL('../../../dist/web', import.meta.url)),
       version: '0.0.0-test',
