@@ -9,6 +9,7 @@ import {
   withResult,
   withStore,
 } from './context.ts'
+import { addBatchTestCommand } from './batch-test.ts'
 import { numberOption } from './parse-options.ts'
 
 interface EnterOptions extends StoreOption {
@@ -24,6 +25,7 @@ export function addBatchCommand(program: Command, context: CommandContext): void
   const batch = program
     .command('batch')
     .description('motors that are judged together: a delivery, a lot')
+  addBatchTestCommand(batch, context)
   withResult(batch.command('list', { isDefault: true }))
     .description('list them')
     .action((options: StoreOption & ResultOption) =>

@@ -55,6 +55,7 @@ export function addCompareCommand(program: Command, context: CommandContext): vo
           type: options.against,
           rule: ruleOf(options),
           otherBatch: options.with ?? null,
+          at: new Date().toISOString(),
         })
         printResult(context, options, comparison, () => comparisonText(comparison))
       }),

@@ -18,6 +18,8 @@ export interface CommandContext {
   readonly ask: (prompt: string) => Promise<string>
   /** Calls back for any key while nothing is asked; returns how to end that. Never where not `interactive`. */
   readonly onKey: (listener: () => void) => () => void
+  /** Lines of standard input where it is no terminal: a bar-code scanner behind a pipe, a list. */
+  readonly inputLines?: () => AsyncIterable<string>
   /** Aborted by the first interrupt or termination signal. */
   readonly interrupted: AbortSignal
 }

@@ -1,8 +1,10 @@
 import type { Command } from 'commander'
 import { InputFault } from '../../src/base/faults.ts'
+import { benchCheckText } from '../../src/output/bench-check-text.ts'
 import { gaugeStudyText } from '../../src/output/gauge-study-text.ts'
 import { analyseGaugeStudy } from '../../src/quality/gauge-study.ts'
-import { readingOf } from '../../src/quality/judged-quantity.ts'
+import { judgeableQuantities, readingOf } from '../../src/quality/judged-quantity.ts'
+import { checksOfMotor } from '../quality/bench-checks.ts'
 import type { Store } from '../store/store.ts'
 import {
   type CommandContext,
@@ -14,11 +16,21 @@ import {
   withStore,
 } from './context.ts'
 import { latestFit } from './latest-fit.ts'
+import { repeated } from './parse-options.ts'
+
+const text = (value: string) => value
 
 interface AddOptions extends StoreOption {
   readonly study: string
   readonly motor: string
   readonly operator: string
+}
+
+interface CheckOptions extends StoreOption, ResultOption {
+  readonly motor: string
+  readonly operator?: string
+  readonly quantity: string[]
+  readonly show?: boolean
 }
 
 interface AnalyseOptions extends StoreOption, ResultOption {
@@ -47,6 +59,39 @@ export function addGaugeStudyCommand(program: Command, context: CommandContext):
           fitId: fit.id,
         })
         context.say(nextTrial(store, options.study))
+      }),
+    )
+  withResult(gauge.command('check'))
+    .description(
+      'count the latest identification of a check motor, measured at the start of a shift, and look whether the bench has drifted',
+    )
+    .requiredOption('--motor <name>', 'the check motor: always the same, tested the same way')
+    .option('--operator <name>', 'who measured it')
+    .option('--quantity <name>', 'to be charted; may be repeated, else all', repeated(text), [])
+    .option('--show', 'only look, count nothing')
+    .action((options: CheckOptions) =>
+      usingStore(context, options, store => {
+        const fit = latestFit(store, options.motor)
+        if (!options.show) {
+          if (!options.operator) {
+            throw new InputFault(
+              'give --operator, who measured the check motor (or --show to only look)',
+            )
+          }
+          const { motorId, id } = fit
+          store.checkMeasurements.add({ motorId, operator: options.operator, fitId: id })
+        }
+        const known = judgeableQuantities(fit.document)
+        const stray = options.quantity.find(name => !known.includes(name))
+        if (stray)
+          throw new InputFault(`'${options.motor}' has no ${stray}; it has ${known.join(', ')}`)
+        const quantities = options.quantity.length > 0 ? options.quantity : known
+        const checks = checksOfMotor(store, fit.motorId, quantities, new Date().toISOString())
+        printResult(context, options, { schema: 'check/1', motor: options.motor, checks }, () =>
+          checks.length === 0
+            ? `'${options.motor}' has not been measured as a check motor yet\n`
+            : checks.map(benchCheckText).join('\n'),
+        )
       }),
     )
   withResult(gauge.command('analyse'))

@@ -92,10 +92,10 @@ function planFor(
  * Nothing drives a real motor before somebody at a terminal has acknowledged the cautions. Null where none
  * are needed: a simulated rig, or a test that leaves the bridge off.
  */
-async function acknowledgeCautions(
+export async function acknowledgeCautions(
   context: CommandContext,
   session: BenchSession,
-  plan: TestPlan,
+  plan: Pick<TestPlan, 'steps'>,
 ): Promise<CautionsToken | null> {
   const isDriven = plan.steps.some(step => step.bridge !== 'coast')
   if (!isDriven || session.rig.simulated) return null

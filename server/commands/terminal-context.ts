@@ -70,6 +70,7 @@ export function terminalContext(process: NodeJS.Process): CommandContext {
       }
     },
     onKey: listener => (interactive ? keys.listen(listener) : () => {}),
+    inputLines: () => createInterface({ input: process.stdin, signal: interrupt.signal }),
     interrupted: interrupt.signal,
   }
 }

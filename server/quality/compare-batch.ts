@@ -1,5 +1,4 @@
 import { InputFault } from '../../src/base/faults.ts'
-import type { FitDocument } from '../../src/contract/fit-document.ts'
 import {
   analyseBatch,
   type BatchQuantity,
@@ -11,7 +10,8 @@ import { allowForPositions, referenceScatter } from '../../src/quality/widened-f
 import { judgeSample, type SampleVerdict } from '../../src/quality/verdict.ts'
 import type { LimitSet } from '../../src/records/limits.ts'
 import type { Motor, MotorType } from '../../src/records/motor.ts'
-import type { Store } from '../store/store.ts'
+import type { Store, StoredFit } from '../store/store.ts'
+import { type BenchCheck, benchChecks } from './bench-checks.ts'
 
 /** A batch judged against the limits of a type: what `compare` prints, the page shows and the report holds. */
 export interface BatchComparison {
@@ -29,6 +29,8 @@ export interface BatchComparison {
     readonly batch: string
     readonly means: ReturnType<typeof compareBatches>
   } | null
+  /** What the check motors say of the bench, before any sample is failed. */
+  readonly bench: readonly BenchCheck[]
   readonly warnings: readonly string[]
 }
 
@@ -37,6 +39,8 @@ export interface CompareOrder {
   readonly type: string
   readonly rule: DecisionRule
   readonly otherBatch: string | null
+  /** Now, ISO 8601. */
+  readonly at: string
 }
 
 export function compareBatch(store: Store, order: CompareOrder): BatchComparison {
@@ -50,6 +54,11 @@ export function compareBatch(store: Store, order: CompareOrder): BatchComparison
   const { resolved } = ground
   const first = judgeBatch(store, order.batch, ground)
   const quantities = analyseBatch(first.samples)
+  const bench = benchChecks(
+    store,
+    resolved.map(limit => limit.quantity),
+    order.at,
+  )
   const other = order.otherBatch === null ? null : judgeBatch(store, order.otherBatch, ground)
   const count = (verdict: SampleVerdict['verdict']) =>
     first.samples.filter(s => s.verdict === verdict).length
@@ -67,7 +76,8 @@ export function compareBatch(store: Store, order: CompareOrder): BatchComparison
       batch: order.otherBatch!,
       means: compareBatches(quantities, analyseBatch(other.samples)),
     },
-    warnings: first.warnings,
+    bench,
+    warnings: [...bench.flatMap(check => check.warnings), ...first.warnings],
   }
 }
 
@@ -86,21 +96,31 @@ export function groundOf(
   limits: LimitSet,
   rule: DecisionRule,
 ): JudgingGround {
-  const reference = referenceFits(store, limits)
+  const reference = referenceFits(store, limits).map(fit => fit.document)
   const resolved = resolveLimits(limits, reference)
   if (!resolved.ok) throw new InputFault(resolved.error)
   return { type, limits, resolved: resolved.value, rule, scatterShare: referenceScatter(reference) }
 }
 
-/** The identifications that a set of limits refers to. */
-export function referenceFits(store: Store, limits: LimitSet): FitDocument[] {
+/**
+ * The identifications that a set of limits refers to: those that its motors had when it was set. A later one,
+ * as of a reference motor that serves as a check motor too, does not move the limits.
+ */
+export function referenceFits(store: Store, limits: LimitSet): StoredFit[] {
   return limits.referenceMotorIds.map(id => {
-    const fit = store.fits.latest(id)
+    const fits = store.fits.list(id)
+    const then = fits
+      .filter(fit => fit.createdAt <= limits.setAt)
+      .reduce<StoredFit | null>(
+        (newest, fit) => (newest && newest.id > fit.id ? newest : fit),
+        null,
+      )
+    const fit = then ?? store.fits.latest(id)
     if (!fit)
       throw new InputFault(
         `'${store.motors.get(id).name}' of the reference has not been identified`,
       )
-    return fit.document
+    return fit
   })
 }
 

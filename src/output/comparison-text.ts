@@ -13,7 +13,7 @@ interface Comparison {
   readonly warnings: readonly string[]
 }
 
-const VERDICT_WORDS: Readonly<Record<SampleVerdict['verdict'], string>> = {
+export const VERDICT_WORDS: Readonly<Record<SampleVerdict['verdict'], string>> = {
   pass: '✓ pass',
   fail: '✗ FAIL',
   undecided: '? undecided',

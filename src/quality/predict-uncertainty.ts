@@ -5,7 +5,7 @@ import { normalProbability } from '../statistics/distributions.ts'
 import { type DecisionRule, guardBand, testUncertaintyRatio } from './conformity.ts'
 import { readingOf } from './judged-quantity.ts'
 import type { ResolvedLimit } from './resolve-limits.ts'
-import { widenedFit } from './widened-fit.ts'
+import { allowForPositions, referenceScatter, widenedFit } from './widened-fit.ts'
 
 /** How much a set of tests looks at a motor. */
 export interface TestEffort {
@@ -135,7 +135,9 @@ function fromEarlier(
 
 /** The reference as a test of the short one's effort would have left it. */
 function scaledFit({ reference, referenceEffort, shortEffort }: Experience): FitDocument {
-  if (!referenceEffort) return reference
+  if (!referenceEffort) {
+    return allowForPositions(reference, referenceScatter([reference]), shortEffort.positions)
+  }
   const factor = (name: string) => {
     const [long, short] = HELD.has(name)
       ? [referenceEffort.positions, shortEffort.positions]
@@ -151,5 +153,9 @@ function scaledFit({ reference, referenceEffort, shortEffort }: Experience): Fit
     const random = Math.max(0, u * u - typeB)
     return Math.sqrt(random * factor(name) ** 2 + Math.min(typeB, u * u))
   }
-  return widenedFit(reference, scaled)
+  return allowForPositions(
+    widenedFit(reference, scaled),
+    referenceScatter([reference]),
+    shortEffort.positions,
+  )
 }

@@ -65,8 +65,11 @@ export function referenceScatter(reference: readonly FitDocument[]): number | nu
  * known than it is. With s the scatter of the reference over many positions, the standard uncertainty of the
  * mean over n positions is at least s R/√n. Where that is the larger, it takes the place of the stated one.
  */
-export function allowForPositions(fit: FitDocument, scatterShare: number | null): FitDocument {
-  const positions = lockedPositions(fit)
+export function allowForPositions(
+  fit: FitDocument,
+  scatterShare: number | null,
+  positions = lockedPositions(fit),
+): FitDocument {
   const resistance = fit.parameters.resistance
   if (scatterShare === null || positions === 0 || !resistance?.value) return fit
   const least = (scatterShare * resistance.value) / Math.sqrt(positions)

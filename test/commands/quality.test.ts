@@ -325,3 +325,35 @@ describe('a gauge study', () => {
     ).toContain("there is 'spring'")
   })
 })
+
+describe('a check motor', () => {
+  test('says a drift of the bench before samples are failed', async () => {
+    const store = openStore(db, { now: Date.now })
+    const normal = seededNormal(seededUniform(12))
+    const motor = store.motors.add({ name: 'check', serialNumber: 'C1' })
+    const measure = (ohm: number) =>
+      store.fits.add({
+        motorId: motor.id,
+        runIds: [],
+        document: fitOf('check', ohm, 1e-3 * (1 + 0.001 * normal())),
+        settings: {},
+        inputsHash: '',
+      })
+    let last = { code: 0, out: '', err: '' }
+    for (let shift = 0; shift < 8; shift++) {
+      measure(shift === 7 ? 1.05 : 1 + 0.002 * normal())
+      last = await run('gauge-study', 'check', '--motor', 'check', '--operator', 'Ada')
+      expect(last.code).toBe(0)
+      if (shift === 6) expect(last.out).toContain('no drift of the bench is seen')
+    }
+    store.close()
+    expect(last.out).toContain('the bench has drifted, look at it before any sample is failed')
+    const again = await run('gauge-study', 'check', '--motor', 'check', '--operator', 'Ada')
+    expect(again).toMatchObject({ code: 2 })
+    expect(again.err).toContain('was counted already')
+    const { warnings } = JSON.parse(
+      (await run('compare', '--batch', 'delivery 7', '--against', 'RX-12', '--json')).out,
+    )
+    expect(warnings[0]).toContain('the bench has drifted')
+  })
+})
