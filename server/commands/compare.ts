@@ -3,6 +3,8 @@ import { InvalidArgumentError } from 'commander'
 import { comparisonText } from '../../src/output/comparison-text.ts'
 import type { DecisionRule } from '../../src/quality/conformity.ts'
 import { compareBatch } from '../quality/compare-batch.ts'
+import { refitBatch } from '../quality/refit-batch.ts'
+import type { Store } from '../store/store.ts'
 import {
   type CommandContext,
   printResult,
@@ -22,6 +24,7 @@ interface CompareOptions extends StoreOption, ResultOption {
   readonly probability: number
   readonly risk: number
   readonly with?: string
+  readonly refit?: boolean
 }
 
 export function addCompareCommand(program: Command, context: CommandContext): void {
@@ -48,8 +51,10 @@ export function addCompareCommand(program: Command, context: CommandContext): vo
       0.05,
     )
     .option('--with <batch>', 'compare the means with those of another batch')
+    .option('--refit', 'identify every sample anew from its recordings first, on all cores')
     .action((options: CompareOptions) =>
-      usingStore(context, options, store => {
+      usingStore(context, options, async store => {
+        if (options.refit) await refit(context, options, store)
         const comparison = compareBatch(store, {
           batch: options.batch,
           type: options.against,
@@ -60,6 +65,21 @@ export function addCompareCommand(program: Command, context: CommandContext): vo
         printResult(context, options, comparison, () => comparisonText(comparison))
       }),
     )
+}
+
+async function refit(
+  context: CommandContext,
+  options: CompareOptions,
+  store: Store,
+): Promise<void> {
+  const limits = store.limits.current(store.types.named(options.against).id)
+  const { refitted, failed } = await refitBatch(store, options.batch, {
+    referenceTemperatureCelsius: limits?.referenceTemperatureCelsius ?? 20,
+    report: ({ fraction, text }) => context.progress(fraction, text),
+    signal: context.interrupted,
+  })
+  context.say(`${refitted} samples identified anew`)
+  for (const { motor, text } of failed) context.say(`'${motor}' was not: ${text}`)
 }
 
 function ruleOption(text: string): DecisionRule['kind'] {

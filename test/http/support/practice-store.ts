@@ -78,7 +78,7 @@ export function identifyInStore(
   })
 }
 
-async function storeRun(store: Store, motorId: number, run: TestRun): Promise<number> {
+export async function storeRun(store: Store, motorId: number, run: TestRun): Promise<number> {
   const { timeSec, columns, bridge, edges } = run.recording
   const writer = store.runs.begin({
     motorId,
