@@ -1,7 +1,7 @@
 import { readingText } from '../../src/base/quantity-text.ts'
 import type { ColumnChoiceBody, ImportPreview } from '../../src/contract/http-runs.ts'
-import { type Quantity, UNIT_OF } from '../../src/records/quantity.ts'
-import { SHOWN } from '../display.ts'
+import type { Quantity } from '../../src/records/quantity.ts'
+import { reading, SHOWN } from '../display.ts'
 import { Glyph } from './glyph.tsx'
 
 type Taken = ColumnChoiceBody['quantity']
@@ -169,8 +169,9 @@ function Span({ column }: { column: ImportPreview['columns'][number] }) {
       </span>
     )
   }
-  const unit = column.quantity === 'time' ? 's' : UNIT_OF[column.quantity]
-  const text = (value: number) => readingText(value, unit, 4).text
+  const { quantity } = column
+  const text = (value: number) =>
+    quantity === 'time' ? readingText(value, 's', 4).text : reading(quantity, value, 4).text
   return (
     <p>
       {text(column.lowest)} to {text(column.highest)}

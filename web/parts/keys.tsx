@@ -40,13 +40,22 @@ export function KeysDialog({ open, onClose }: { open: boolean; onClose: () => vo
   const dialog = useRef<HTMLDialogElement>(null)
   useEffect(() => {
     const element = dialog.current
-    if (open && element && !element.open) element.showModal()
+    // Not modal: the stop control stays within reach.
+    if (open && element && !element.open) {
+      element.show()
+      element.querySelector('button')?.focus()
+    }
     if (!open && element?.open) element.close()
   }, [open])
   return (
     <dialog ref={dialog} onClose={onClose} aria-labelledby="keys-title">
       <div class="stack">
-        <h2 id="keys-title">Keys</h2>
+        <div class="row apart">
+          <h2 id="keys-title">Keys</h2>
+          <button type="button" class="first" onClick={onClose}>
+            Close
+          </button>
+        </div>
         {GROUPS.map(group => (
           <section key={group.title}>
             <h3>{group.title}</h3>
@@ -72,11 +81,6 @@ export function KeysDialog({ open, onClose }: { open: boolean; onClose: () => vo
           Esc stops the motor whatever is on screen. It is a message to the rig, no emergency stop:
           keep a hard-wired one within reach.
         </p>
-        <div>
-          <button type="button" class="first" onClick={onClose}>
-            Close
-          </button>
-        </div>
       </div>
     </dialog>
   )
@@ -89,8 +93,9 @@ export function useGlobalKeys(onHelp: () => void): void {
     const onKey = (event: KeyboardEvent) => {
       if (event.key === 'Escape') {
         const connected = bench.get() !== null && bench.get()?.state !== 'none'
-        const elsewhere = document.querySelector('dialog[open]') !== null && !isBusy(bench.get())
-        if (connected && !elsewhere) stopNow()
+        const dialog = document.querySelector<HTMLDialogElement>('dialog[open]')
+        if (connected && (dialog === null || isBusy(bench.get()))) stopNow()
+        dialog?.close()
         return
       }
       if (event.ctrlKey || event.metaKey || event.altKey || isTyping(event.target)) return

@@ -28,6 +28,7 @@ function writeName(plot: uPlot, phase: PhaseView): void {
   if (ctx.measureText(phase.state).width + 8 < right - left) {
     ctx.fillStyle = colour('--quiet')
     ctx.textBaseline = 'top'
+    ctx.textAlign = 'left'
     ctx.fillText(phase.state, left + 4, bbox.top + 3)
   }
   ctx.restore()
@@ -79,6 +80,7 @@ export function drawCursors(
     ctx.stroke()
     ctx.font = `bold ${AXIS_FONT}`
     ctx.textBaseline = 'top'
+    ctx.textAlign = 'left'
     ctx.fillText(name.toUpperCase(), x + 5, bbox.top + 3)
     ctx.restore()
   }
