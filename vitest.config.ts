@@ -1,11 +1,42 @@
 import { defineConfig } from 'vitest/config'
 
+/** Deadlines of safety are timed by the rig's own clock; nothing else may claim a core meanwhile. */
+const REAL_TIME = [
+  'test/faults/**/*.test.ts',
+  'test/session/**/*.test.ts',
+  'test/link/**/*.test.ts',
+  'test/contract/**/*.test.ts',
+  'test/rig-host/**/*.test.ts',
+  'test/check-rig/**/*.test.ts',
+  'test/datasets/**/*.test.ts',
+  'test/recorder/**/*.test.ts',
+]
+
 export default defineConfig({
   test: {
-    include: ['test/**/*.test.ts'],
     testTimeout: 30_000,
     hookTimeout: 60_000,
-    // Serial and browser tests measure deadlines by the rig's clock; two files at a time keep them honest on two cores.
-    maxWorkers: 2,
+    projects: [
+      {
+        extends: true,
+        test: {
+          name: 'suite',
+          include: ['test/**/*.test.ts'],
+          exclude: REAL_TIME,
+          maxWorkers: 2,
+          sequence: { groupOrder: 0 },
+        },
+      },
+      {
+        extends: true,
+        test: {
+          name: 'real-time',
+          include: REAL_TIME,
+          maxWorkers: 1,
+          fileParallelism: false,
+          sequence: { groupOrder: 1 },
+        },
+      },
+    ],
   },
 })
