@@ -1,16 +1,15 @@
 import { InputFault } from '../../src/base/faults.ts'
-import type { BenchView, RigView, RunningView, TestBody } from '../../src/contract/http-bench.ts'
+import type { BenchView, RunningView } from '../../src/contract/http-bench.ts'
 import type { LiveEvent } from '../../src/contract/live.ts'
-import { planOperatorTest } from '../../src/procedure/plan-operator.ts'
-import { planDurationSec, type TestPlan } from '../../src/procedure/test-plan.ts'
+import type { TestPlan } from '../../src/procedure/test-plan.ts'
 import type { LinkOpener } from '../link/link.ts'
 import { openRecorder } from '../recorder/open-recorder.ts'
 import type { Recorder } from '../recorder/recorder.ts'
 import type { BenchSession, CautionsToken, SessionOptions } from '../session/bench-session.ts'
-import { procedureFacts, type RigFacts } from '../session/rig-facts.ts'
 import type { SequenceRunner, SimulatedHands } from '../session/sequence-runner.ts'
 import { startSequence } from '../session/start-sequence.ts'
 import type { Store } from '../store/store.ts'
+import { begun, planOf, rigView, runningOf, stateOf } from './bench-views.ts'
 import type { BenchControl, BenchNews } from './deps.ts'
 import { listPorts } from './list-ports.ts'
 import { type MonitoredSession, monitoredSession } from './monitored-session.ts'
@@ -259,89 +258,5 @@ export function createBenchDesk(options: BenchDeskOptions): BenchControl {
       await way.close()
       throw error
     }
-  }
-}
-
-function planOf(test: TestBody, session: BenchSession, store: Store): TestPlan {
-  const bench = store.benches.ofRig(session.rig.serialNumber)
-  const ambient = test.ambientCelsius ?? null
-  const plan = planOperatorTest(
-    {
-      kind: test.kind,
-      voltageVolt: test.voltageVolt ?? null,
-      currentLimitAmp: test.currentLimitAmp ?? null,
-      durationSec: test.durationSec ?? null,
-      ambientCelsius: ambient,
-      above60VoltDeclared: bench?.declaredAbove60Volt ?? false,
-      conditions: { fixture: bench?.fixture ?? null },
-    },
-    procedureFacts(session.rig, ambient),
-  )
-  if (!plan.ok) throw new InputFault(plan.error.replace(/--voltage (\d+)/, 'a voltage of $1 V'))
-  return plan.value
-}
-
-/** Resolves when the run has begun; what refuses it before is the caller's, its end is the stream's. */
-function begun(
-  session: BenchSession,
-  plan: TestPlan,
-  motor: { id: number; name: string },
-  acknowledged: CautionsToken | null,
-): Promise<void> {
-  return new Promise((resolve, reject) => {
-    const deafen = session.listen(event => {
-      if (event.type === 'run-started') resolve()
-    })
-    session
-      .run({ plan, motor, acknowledged })
-      .then(() => resolve(), reject)
-      .finally(deafen)
-  })
-}
-
-function runningOf(
-  event: Extract<LiveEvent, { type: 'run-started' }>,
-  asked: { plan: TestPlan; motorId: number; motor: string } | null,
-  nowMs: number,
-): RunningView {
-  const limits = asked?.plan.steps.map(step => step.currentLimitAmp) ?? []
-  return {
-    runId: event.runId,
-    kind: event.kind,
-    motorId: asked?.motorId ?? 0,
-    motor: event.motor,
-    startedAtMs: nowMs,
-    currentLimitAmp: limits.length > 0 ? Math.max(...limits) : null,
-    durationSec: asked ? planDurationSec(asked.plan) : null,
-  }
-}
-
-function stateOf(
-  session: BenchSession | null,
-  connecting: boolean,
-  running: RunningView | null,
-): BenchView['state'] {
-  if (connecting) return 'connecting'
-  if (!session || session.state === 'closed') return 'none'
-  if (session.state === 'lost') return 'lost'
-  return running ? 'running' : 'ready'
-}
-
-function rigView(rig: RigFacts): RigView {
-  return {
-    model: rig.model,
-    serialNumber: rig.serialNumber,
-    firmware: rig.firmware,
-    protocolVersion: rig.protocolVersion,
-    simulated: rig.simulated,
-    highestRateHz: Math.max(0, ...rig.ratesHz),
-    channels: rig.channels.map(({ name, quantity, traits }) => ({
-      name,
-      quantity,
-      noise: traits.noise,
-      rangeLow: traits.rangeLow,
-      rangeHigh: traits.rangeHigh,
-    })),
-    limits: { ...rig.limits },
   }
 }

@@ -1,19 +1,17 @@
 import { randomUUID } from 'node:crypto'
 import { createWriteStream } from 'node:fs'
-import { mkdtemp, open, rm, stat } from 'node:fs/promises'
+import { mkdtemp, rm, stat } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { Transform, type Readable } from 'node:stream'
 import { pipeline } from 'node:stream/promises'
-import { createGunzip } from 'node:zlib'
-import { parse } from 'csv-parse/sync'
-import { InputFault, StoppedFault } from '../../src/base/faults.ts'
+import { InputFault } from '../../src/base/faults.ts'
 import { printable } from '../../src/base/printable.ts'
 import type { ImportAccept, ImportChanges, ImportPreview } from '../../src/contract/http-runs.ts'
 import { CSV_QUANTITIES, type CsvQuantity } from '../../src/contract/csv-columns.ts'
-import { findCsvShape } from '../files/csv-shape.ts'
 import type { ImportInput, ImportOutput } from '../jobs/import-job.ts'
 import type { ReportJob } from '../jobs/job.ts'
+import { readHead } from './import-head.ts'
 
 /** Recordings that were handed in and not yet stored: each is looked at before anything of it is kept. */
 export interface ImportDesk {
@@ -40,8 +38,6 @@ interface Waiting {
 }
 
 const KEPT_FILES = 6
-const HEAD_BYTES = 65_536
-const SHOWN_ROWS = 6
 /** Larger files are not read through for a preview; storing them checks every row all the same. */
 const TRY_OUT_BYTES = 24 * 1024 ** 2
 
@@ -207,77 +203,4 @@ function atMost(bytes: number): Transform {
       } else next(null, piece)
     },
   })
-}
-
-/** The first rows as they stand in the file, for a person to see what the columns hold. */
-async function readHead(
-  file: string,
-): Promise<{ header: string[]; rows: string[][]; hasShape: boolean }> {
-  const text = await headText(file)
-  const lines = text.replace(/^\ufeff/, '').split(/\r?\n/)
-  const shape = findCsvShape(lines, null)
-  const delimiter = shape?.delimiter ?? likelyDelimiter(lines)
-  const from = shape ? shape.linesBeforeData : likelyHeader(lines, delimiter) + 1
-  const cells = (some: string[]): string[][] => {
-    try {
-      return parse(some.join('\n'), {
-        delimiter,
-        relax_column_count: true,
-        relax_quotes: true,
-        skip_empty_lines: true,
-      })
-    } catch {
-      return []
-    }
-  }
-  const header = shape ? [...shape.header] : (cells([lines[from - 1] ?? ''])[0] ?? [])
-  return {
-    header: header.slice(0, 64).map(cell => printable(cell, 80)),
-    rows: cells(lines.slice(from, from + SHOWN_ROWS)).map(row =>
-      row.slice(0, 64).map(cell => printable(cell, 80)),
-    ),
-    hasShape: shape !== null,
-  }
-}
-
-async function headText(file: string): Promise<string> {
-  const handle = await open(file)
-  try {
-    const { buffer, bytesRead } = await handle.read(Buffer.alloc(HEAD_BYTES), 0, HEAD_BYTES, 0)
-    const head = buffer.subarray(0, bytesRead)
-    if (head[0] !== 0x1f || head[1] !== 0x8b) return head.toString('utf8')
-    return await unpackHead(head)
-  } finally {
-    await handle.close()
-  }
-}
-
-function unpackHead(head: Buffer): Promise<string> {
-  return new Promise(resolve => {
-    const pieces: Buffer[] = []
-    const end = () => resolve(Buffer.concat(pieces).subarray(0, HEAD_BYTES).toString('utf8'))
-    const gunzip = createGunzip()
-    gunzip.on('data', (piece: Buffer) => pieces.push(piece))
-    // The head is cut off in the middle of the stream: what came before is what is wanted.
-    gunzip.on('error', end)
-    gunzip.on('end', end)
-    gunzip.end(head)
-  })
-}
-
-function likelyDelimiter(lines: readonly string[]): string {
-  const sample = lines.slice(0, 20).join('\n')
-  return [';', '\t', ','].reduce((best, one) =>
-    sample.split(one).length > sample.split(best).length ? one : best,
-  )
-}
-
-/** The first line with as many cells as the widest: a preamble is narrower. */
-function likelyHeader(lines: readonly string[], delimiter: string): number {
-  const widths = lines.slice(0, 50).map(line => line.split(delimiter).length)
-  return Math.max(0, widths.indexOf(Math.max(...widths)))
-}
-
-export function importStopped(name: string): StoppedFault {
-  return new StoppedFault(`the import of ${name} was cancelled; nothing of it was stored`)
 }
