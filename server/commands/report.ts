@@ -1,15 +1,23 @@
+import packageFacts from '../../package.json' with { type: 'json' }
 import { open, rm } from 'node:fs/promises'
 import { extname } from 'node:path'
 import { type Command, InvalidArgumentError } from 'commander'
 import { InputFault, WorkFault } from '../../src/base/faults.ts'
+import { DEFAULT_DECISION_RULE } from '../../src/quality/conformity.ts'
 import { PAPERS, type PaperName } from '../../src/output/sheet/paper.ts'
 import { SHEET_FORMATS, type SheetFormat, sheetFile } from '../files/sheet-file.ts'
+import { batchFile } from '../files/batch-file.ts'
+import { compareBatch } from '../quality/compare-batch.ts'
+import type { Store } from '../store/store.ts'
 import { sheetFactsOf } from '../http/answers/sheet-answer.ts'
 import { type CommandContext, type StoreOption, usingStore, withStore } from './context.ts'
 import { integerOption } from './parse-options.ts'
 
 interface ReportOptions extends StoreOption {
-  readonly motor: string
+  readonly motor?: string
+  readonly batch?: string
+  readonly against?: string
+  readonly with?: string
   readonly out: string
   readonly fit?: number
   readonly paper: PaperName
@@ -18,8 +26,13 @@ interface ReportOptions extends StoreOption {
 
 export function addReportCommand(program: Command, context: CommandContext): void {
   withStore(program.command('report'))
-    .description('the sheet of a motor as HTML, PDF, JSON or CSV, by the ending of the file')
-    .requiredOption('--motor <name>', 'the motor')
+    .description(
+      'the sheet of a motor, or the report on a batch, as HTML, PDF, JSON or CSV, by the ending of the file',
+    )
+    .option('--motor <name>', 'the motor')
+    .option('--batch <name>', 'a batch instead, judged')
+    .option('--against <type>', 'by the limits of this type')
+    .option('--with <batch>', 'its means compared with those of another batch')
     .requiredOption('--out <file>', 'FILE.html, FILE.pdf, FILE.json or FILE.csv')
     .option('--fit <number>', 'another than the newest fit', integerOption(1, 2 ** 53))
     .option('--paper <name>', 'a4 or letter', paperOption, 'a4')
@@ -27,13 +40,45 @@ export function addReportCommand(program: Command, context: CommandContext): voi
     .action(async (options: ReportOptions) => {
       const format = formatOf(options.out)
       const bytes = await usingStore(context, options, store => {
+        const at = new Date().toISOString()
+        if (options.batch !== undefined) return batchBytes(store, options, format, at)
+        if (options.motor === undefined) {
+          throw new InputFault(
+            'give --motor NAME for a sheet, or --batch NAME --against TYPE for a report',
+          )
+        }
         const motor = store.motors.named(options.motor)
-        const facts = sheetFactsOf(store, motor.id, options.fit, new Date().toISOString())
-        return sheetFile(facts, format, options.paper)
+        return sheetFile(sheetFactsOf(store, motor.id, options.fit, at), format, options.paper)
       })
       await writeNew(options.out, bytes, options.force ?? false)
       context.say(`written: ${options.out}`)
     })
+}
+
+function batchBytes(
+  store: Store,
+  options: ReportOptions,
+  format: SheetFormat,
+  at: string,
+): Promise<Uint8Array> {
+  if (options.motor !== undefined) {
+    throw new InputFault('--motor and --batch exclude each other; give one')
+  }
+  if (options.against === undefined) {
+    throw new InputFault('--batch needs --against TYPE, by whose limits it is judged')
+  }
+  const comparison = compareBatch(store, {
+    batch: options.batch!,
+    type: options.against,
+    rule: DEFAULT_DECISION_RULE,
+    otherBatch: options.with ?? null,
+    at,
+  })
+  return batchFile(
+    { comparison, program: `rotorfit ${packageFacts.version}` },
+    format,
+    options.paper,
+  )
 }
 
 function paperOption(text: string): PaperName {

@@ -1,18 +1,7 @@
-import { type CheckChart, checkChart } from '../../src/quality/check-motor.ts'
+import type { BenchCheck } from '../../src/quality/batch-comparison.ts'
+import { checkChart } from '../../src/quality/check-motor.ts'
 import { readingOf } from '../../src/quality/judged-quantity.ts'
 import type { Store } from '../store/store.ts'
-
-/** What the check motors say of a bench. */
-export interface BenchCheck {
-  readonly motor: string
-  /** Serial number of the rig; null where the tests were imported. */
-  readonly rig: string | null
-  readonly measuredAt: string
-  readonly operator: string
-  readonly charts: readonly CheckChart[]
-  /** Drift first, then what else is to be borne in mind. */
-  readonly warnings: readonly string[]
-}
 
 /** A check older than a shift and a night says little of today. Common practice, no source. */
 const STALE_HOURS = 24

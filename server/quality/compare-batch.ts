@@ -1,38 +1,14 @@
 import { InputFault } from '../../src/base/faults.ts'
-import {
-  analyseBatch,
-  type BatchQuantity,
-  compareBatches,
-} from '../../src/quality/batch-analysis.ts'
+import { analyseBatch, compareBatches } from '../../src/quality/batch-analysis.ts'
 import type { DecisionRule } from '../../src/quality/conformity.ts'
 import { type ResolvedLimit, resolveLimits } from '../../src/quality/resolve-limits.ts'
 import { allowForPositions, referenceScatter } from '../../src/quality/widened-fit.ts'
 import { judgeSample, type SampleVerdict } from '../../src/quality/verdict.ts'
+import type { BatchComparison } from '../../src/quality/batch-comparison.ts'
 import type { LimitSet } from '../../src/records/limits.ts'
 import type { Motor, MotorType } from '../../src/records/motor.ts'
 import type { Store, StoredFit } from '../store/store.ts'
-import { type BenchCheck, benchChecks } from './bench-checks.ts'
-
-/** A batch judged against the limits of a type: what `compare` prints, the page shows and the report holds. */
-export interface BatchComparison {
-  readonly schema: 'compare/1'
-  readonly batch: string
-  readonly type: string
-  readonly rule: DecisionRule
-  readonly limits: LimitSet
-  readonly resolved: readonly ResolvedLimit[]
-  readonly counts: Readonly<Record<SampleVerdict['verdict'], number>>
-  readonly samples: readonly SampleVerdict[]
-  readonly quantities: readonly BatchQuantity[]
-  /** Means against another batch, where one was named. */
-  readonly against: {
-    readonly batch: string
-    readonly means: ReturnType<typeof compareBatches>
-  } | null
-  /** What the check motors say of the bench, before any sample is failed. */
-  readonly bench: readonly BenchCheck[]
-  readonly warnings: readonly string[]
-}
+import { benchChecks } from './bench-checks.ts'
 
 export interface CompareOrder {
   readonly batch: string
@@ -66,6 +42,7 @@ export function compareBatch(store: Store, order: CompareOrder): BatchComparison
     schema: 'compare/1',
     batch: order.batch,
     type: type.name,
+    comparedAt: order.at,
     rule: order.rule,
     limits,
     resolved,

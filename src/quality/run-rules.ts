@@ -17,6 +17,7 @@ export type RunRule = keyof typeof RUN_RULES
 
 export interface RuleHit {
   readonly rule: RunRule
+  readonly chart: ControlChart['name']
   /** The point at which the pattern is complete, from 0. */
   readonly at: number
 }
@@ -28,23 +29,22 @@ export function runRuleHits(chart: ControlChart): RuleHit[] {
   const onlyLimits =
     chart.name === 'moving-range' || chart.name === 'range' || chart.name === 'ewma'
   const hits: RuleHit[] = []
+  const hit = (rule: RunRule, at: number) => hits.push({ rule, chart: chart.name, at })
   for (const [at, point] of points.entries()) {
-    if (point > chart.upper[at]! || point < chart.lower[at]!)
-      hits.push({ rule: 'beyond-limit', at })
+    if (point > chart.upper[at]! || point < chart.lower[at]!) hit('beyond-limit', at)
     if (onlyLimits || !(sigma > 0)) continue
     const last = (count: number) => (at + 1 >= count ? z.slice(at + 1 - count, at + 1) : null)
     const beyond = (values: readonly number[] | null, least: number, bound: number) =>
       values !== null &&
       (values.filter(v => v > bound).length >= least ||
         values.filter(v => v < -bound).length >= least)
-    if (beyond(last(9), 9, 0)) hits.push({ rule: 'nine-on-one-side', at })
+    if (beyond(last(9), 9, 0)) hit('nine-on-one-side', at)
     const six = last(6)
-    if (six && (isMonotone(six, 1) || isMonotone(six, -1)))
-      hits.push({ rule: 'six-in-a-trend', at })
+    if (six && (isMonotone(six, 1) || isMonotone(six, -1))) hit('six-in-a-trend', at)
     const fourteen = last(14)
-    if (fourteen && isAlternating(fourteen)) hits.push({ rule: 'fourteen-alternating', at })
-    if (beyond(last(3), 2, 2)) hits.push({ rule: 'two-of-three-outer', at })
-    if (beyond(last(5), 4, 1)) hits.push({ rule: 'four-of-five-outer', at })
+    if (fourteen && isAlternating(fourteen)) hit('fourteen-alternating', at)
+    if (beyond(last(3), 2, 2)) hit('two-of-three-outer', at)
+    if (beyond(last(5), 4, 1)) hit('four-of-five-outer', at)
   }
   return hits
 }

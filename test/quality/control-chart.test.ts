@@ -91,7 +91,7 @@ describe('run rules', () => {
     ['two-of-three-outer', [2.1, 0, 2.2], 2],
     ['four-of-five-outer', [1.1, 1.2, -0.1, 1.3, 1.4], 4],
   ] as const)('%s', (rule, points, at) => {
-    expect(runRuleHits(chart([...points]))).toEqual([{ rule, at }])
+    expect(runRuleHits(chart([...points]))).toMatchObject([{ rule, at }])
   })
 
   test('a pattern that is one point short says nothing', () => {
