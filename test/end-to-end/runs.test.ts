@@ -146,6 +146,7 @@ describe.skipIf(BROWSER === null)('motors and runs in a browser', () => {
     await page.getByRole('button', { name: 'Keep' }).click()
     await page.getByText('K-2291').waitFor()
     await page.keyboard.press('/')
+    await page.locator('#find:focus').waitFor()
     await page.keyboard.type('2291')
     await expect.poll(() => new URL(page.url()).searchParams.get('find')).toBe('2291')
     await expect.poll(() => page.locator('.motor-plate').count()).toBe(1)
