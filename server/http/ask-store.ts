@@ -12,6 +12,15 @@ import type {
   SeriesQuery,
   SeriesView,
 } from '../../src/contract/http-runs.ts'
+import type { z } from 'zod'
+import type {
+  batchComparison,
+  LimitsPage,
+  NewLimitsBody,
+  RuleQuery,
+  SamplesOverview,
+  Scanned,
+} from '../../src/contract/http-samples.ts'
 import type { SheetFacts } from '../../src/contract/sheet-facts.ts'
 import type { PaperName } from '../../src/output/sheet/paper.ts'
 import type { SheetFormat } from '../files/sheet-file.ts'
@@ -55,6 +64,18 @@ export interface StoreQuestions {
     }
     answer: { bytes: Uint8Array; fileName: string }
   }
+  samplesOverview: { input: object; answer: SamplesOverview }
+  batchComparison: {
+    input: { batch: number; at: string } & RuleQuery
+    answer: z.infer<typeof batchComparison>
+  }
+  batchReport: {
+    input: { batch: number; at: string; format: SheetFormat } & RuleQuery
+    answer: { bytes: Uint8Array; fileName: string }
+  }
+  limitsPage: { input: { type: number }; answer: LimitsPage }
+  setLimits: { input: { type: number; body: NewLimitsBody }; answer: LimitsPage }
+  scanSample: { input: { batch: number; serialNumber: string; type: number }; answer: Scanned }
   fitSummaries: { input: { motor: number }; answer: FitSummary[] }
 }
 

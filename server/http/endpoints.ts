@@ -150,6 +150,19 @@ export function createHandlers(around: Surroundings): Handlers {
       response.attachment(fileName).send(Buffer.from(bytes))
       return undefined
     },
+    samples: () => ask('samplesOverview', {}),
+    batch: ({ params, query }) =>
+      ask('batchComparison', { ...params, ...query, at: new Date(deps.now()).toISOString() }),
+    async batchReport({ params, query, response }) {
+      const at = new Date(deps.now()).toISOString()
+      const { bytes, fileName } = await ask('batchReport', { ...params, ...query, at })
+      response.attachment(fileName).send(Buffer.from(bytes))
+      return undefined
+    },
+    scanSample: ({ params, body }) => ask('scanSample', { ...params, ...body }),
+    limits: ({ params }) => ask('limitsPage', params),
+    setLimits: ({ params, body }) => ask('setLimits', { ...params, body }),
+
     job: ({ params }) => jobs.get(params.job),
     cancelJob: ({ params }) => jobs.cancel(params.job),
   }

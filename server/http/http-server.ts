@@ -12,7 +12,7 @@ import {
   STREAM_HEADER,
 } from '../../src/contract/http-paths.ts'
 import { type Access, createAccess, isLocal } from './access.ts'
-import { hostInUrl, isLoopback } from './addresses.ts'
+import { hostInUrl, isAnyAddress, isLoopback } from './addresses.ts'
 import { createControl } from './control.ts'
 import type { HttpDeps, HttpOptions } from './deps.ts'
 import { type Call, createHandlers, type Handlers, setCookie } from './endpoints.ts'
@@ -34,9 +34,15 @@ const LARGEST_JSON = '256kb'
 /** Serves page and API. Resolves once it listens; rejects with one line where it cannot. */
 export async function createHttpServer(deps: HttpDeps, options: HttpOptions): Promise<HttpServer> {
   const app = express()
-  const server = createServer(app)
-  const port = await listen(server, options)
+  const servers = [createServer(app)]
+  const port = await listen(servers[0]!, options)
   const remote = !isLoopback(options.host) && options.host !== 'localhost'
+  if (remote && !isAnyAddress(options.host)) {
+    // The bench itself is driven from this machine only, by its loopback address.
+    const local = createServer(app)
+    await listen(local, { ...options, host: '127.0.0.1', port })
+    servers.push(local)
+  }
   const localUrl = (path: string) =>
     `http://${remote ? '127.0.0.1' : hostInUrl(options.host)}:${port}${path}`
   const access = createAccess({
@@ -85,10 +91,7 @@ export async function createHttpServer(deps: HttpDeps, options: HttpOptions): Pr
     async close() {
       for (const off of deafen) off()
       hub.close()
-      const closed = new Promise(resolve => server.close(resolve))
-      server.closeIdleConnections()
-      setTimeout(() => server.closeAllConnections(), 500).unref()
-      await closed
+      await Promise.all(servers.map(closeServer))
     },
   }
 }
@@ -96,6 +99,13 @@ export async function createHttpServer(deps: HttpDeps, options: HttpOptions): Pr
 /** Only a plain path of this page: never another site. */
 function landing(to: unknown): string {
   return typeof to === 'string' && /^\/[a-z0-9]+(\/[a-z0-9]+)*$/.test(to) ? to : '/'
+}
+
+function closeServer(server: Server): Promise<void> {
+  const closed = new Promise<void>(resolve => server.close(() => resolve()))
+  server.closeIdleConnections()
+  setTimeout(() => server.closeAllConnections(), 500).unref()
+  return closed
 }
 
 function listen(server: Server, { host, port }: HttpOptions): Promise<number> {

@@ -14,7 +14,10 @@ const outside = Object.values(networkInterfaces())
 if (!outside)
   console.warn('this machine has no address but loopback: the remote view was not tried')
 
-describe.skipIf(!outside)('from another machine', () => {
+/** Every address of the machine, and one of them alone. */
+const HOSTS = ['0.0.0.0', outside ?? '']
+
+describe.skipIf(!outside).each(HOSTS)('from another machine, served at %s', host => {
   let folder: StoreFolder
   let store: Store
   let server: TestServer
@@ -26,7 +29,7 @@ describe.skipIf(!outside)('from another machine', () => {
     store = testStore(folder.file)
     store.motors.add({ name: 'secret prototype' })
     server = await startTestServer(store, bench, {
-      host: '0.0.0.0',
+      host,
       password: 'correct horse battery',
     })
   })
@@ -91,7 +94,9 @@ describe.skipIf(!outside)('from another machine', () => {
     expect(new URL(server.server.entryUrl()).pathname).toBe(path)
   })
 
-  test('a name that points here is not answered, the address is', async () => {
+  test('who sits at this machine drives all the same, by its loopback address', async () => {
+    const entered = await server.fetch(`${API_ROOT}/session`)
+    expect(await entered.json()).toMatchObject({ role: 'operator', remote: false })
     const local = await fetch(`http://127.0.0.1:${server.server.port}${API_ROOT}/session`)
     expect(await local.json()).toMatchObject({ role: 'viewer', remote: false })
   })

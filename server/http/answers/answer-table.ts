@@ -1,10 +1,11 @@
 import type { QuestionName, StoreQuestions } from '../ask-store.ts'
 import type { Answers, Library } from './library.ts'
 import { motorAnswers } from './motor-answers.ts'
+import { sampleAnswers } from './sample-answers.ts'
 import { sheetAnswers } from './sheet-answer.ts'
 import { runAnswers } from './run-answers.ts'
 
-const ANSWERS: Answers = { ...motorAnswers, ...runAnswers, ...sheetAnswers }
+const ANSWERS: Answers = { ...motorAnswers, ...runAnswers, ...sheetAnswers, ...sampleAnswers }
 
 export function answer<N extends QuestionName>(
   library: Library,
