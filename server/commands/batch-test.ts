@@ -4,10 +4,11 @@ import { sampleText, shortTestPlanText } from '../../src/output/short-test-text.
 import type { ShortTestPart } from '../../src/procedure/plan-short-test.ts'
 import { DEFAULT_DECISION_RULE } from '../../src/quality/conformity.ts'
 import type { SampleVerdict } from '../../src/quality/verdict.ts'
-import type { Motor, MotorType } from '../../src/records/motor.ts'
+import type { Motor } from '../../src/records/motor.ts'
 import { benchChecks, checksOfMotor } from '../quality/bench-checks.ts'
 import { groundOf } from '../quality/compare-batch.ts'
 import { runShortTest, type ShortTestBench } from '../quality/run-short-test.ts'
+import { sampleMotor } from '../quality/sample-motor.ts'
 import { planForType } from '../quality/short-test-plan.ts'
 import { procedureFacts } from '../session/rig-facts.ts'
 import type { SimulatedHands } from '../session/sequence-runner.ts'
@@ -151,7 +152,7 @@ async function testSamples(
         ).id
         for await (const serialNumber of serialNumbers(context, options)) {
           try {
-            const motor = motorOf(store, type, serialNumber)
+            const { motor } = sampleMotor(store, type, serialNumber)
             store.batches.include(batchId, motor.id)
             const { verdict } = await one(motor)
             samples.push(verdict)
@@ -178,20 +179,6 @@ async function testSamples(
   } finally {
     await connection.close()
   }
-}
-
-/** The motor of a type with this serial number, added where there is none. */
-export function motorOf(store: Store, type: MotorType, serialNumber: string): Motor {
-  const same = store.motors
-    .list({ typeId: type.id })
-    .filter(motor => motor.serialNumber === serialNumber)
-  if (same.length > 1) {
-    throw new InputFault(
-      `serial number ${serialNumber} stands on ${same.map(motor => `'${motor.name}'`).join(' and ')}: correct one of them first (rotorfit motors tag)`,
-    )
-  }
-  const name = store.motors.find(serialNumber) ? `${type.name} ${serialNumber}` : serialNumber
-  return same[0] ?? store.motors.add({ name, typeId: type.id, serialNumber })
 }
 
 async function* serialNumbers(

@@ -58,6 +58,13 @@ export const PATHS = {
   cancelJob: { method: 'DELETE', path: '/jobs/{job}' },
   sheet: { method: 'GET', path: '/motors/{motor}/sheet' },
   sheetFile: { method: 'GET', path: '/motors/{motor}/sheet/{format}' },
+
+  samples: { method: 'GET', path: '/samples' },
+  batch: { method: 'GET', path: '/batches/{batch}' },
+  batchReport: { method: 'GET', path: '/batches/{batch}/report/{format}' },
+  scanSample: { method: 'POST', path: '/batches/{batch}/samples' },
+  limits: { method: 'GET', path: '/types/{type}/limits' },
+  setLimits: { method: 'POST', path: '/types/{type}/limits' },
 } as const satisfies Record<string, { method: Method; path: string }>
 
 export type EndpointName = keyof typeof PATHS

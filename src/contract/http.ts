@@ -19,6 +19,15 @@ import {
   newMotorBody,
 } from './http-motors.ts'
 import type { EndpointName } from './http-paths.ts'
+import {
+  batchComparison,
+  limitsPage,
+  newLimitsBody,
+  ruleQuery,
+  samplesOverview,
+  scanBody,
+  scanned,
+} from './http-samples.ts'
 import { sheetFacts } from './sheet-facts.ts'
 import {
   importAccept,
@@ -51,6 +60,8 @@ export interface Endpoint {
 const key = z.coerce.number().int().positive()
 const motorKey = z.object({ motor: key })
 const runKey = z.object({ run: key })
+const batchKey = z.object({ batch: key })
+const typeKey = z.object({ type: key })
 const text = z.string().min(1).max(100)
 
 export const problem = z.object({
@@ -252,6 +263,42 @@ export const ENDPOINTS = {
     params: motorKey.extend({ format: z.enum(['html', 'pdf', 'json', 'csv']) }),
     query: z.object({ paper: z.enum(['a4', 'letter']).default('a4'), fit: key.optional() }),
     answer: 'text/html, application/pdf, application/json or text/csv',
+  },
+
+  samples: { summary: 'Types and batches', may: 'look', answer: samplesOverview },
+  batch: {
+    summary: 'A batch judged against the limits of a type',
+    may: 'look',
+    params: batchKey,
+    query: ruleQuery,
+    answer: batchComparison,
+  },
+  batchReport: {
+    summary: 'The report on a judged batch as a file',
+    may: 'look',
+    params: batchKey.extend({ format: z.enum(['html', 'pdf', 'json', 'csv']) }),
+    query: ruleQuery,
+    answer: 'text/html, application/pdf, application/json or text/csv',
+  },
+  scanSample: {
+    summary: 'Find a sample by its serial number, or add it, and put it into the batch',
+    may: 'change',
+    params: batchKey,
+    body: scanBody,
+    answer: scanned,
+  },
+  limits: {
+    summary: 'The limits of a type, the earlier ones too',
+    may: 'look',
+    params: typeKey,
+    answer: limitsPage,
+  },
+  setLimits: {
+    summary: 'Set new limits from now on',
+    may: 'change',
+    params: typeKey,
+    body: newLimitsBody,
+    answer: limitsPage,
   },
 } as const satisfies Record<EndpointName, Endpoint>
 
