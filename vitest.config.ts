@@ -10,6 +10,9 @@ const REAL_TIME = [
   'test/check-rig/**/*.test.ts',
   'test/datasets/**/*.test.ts',
   'test/recorder/**/*.test.ts',
+  // A practice rig behind the page: its watch has deadlines too.
+  'test/end-to-end/bench.test.ts',
+  'test/end-to-end/journeys.test.ts',
 ]
 
 export default defineConfig({
