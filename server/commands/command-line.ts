@@ -24,28 +24,29 @@ import { addGaugeStudyCommand } from './gauge-study.ts'
 import { addTypesCommand } from './types.ts'
 import { addWithstandCommand } from './withstand.ts'
 
+/** In the order in which `--help` shows them: try, connect, log, identify, use, keep, judge. */
 const COMMANDS = [
   addDemoCommand,
+  addServeCommand,
   addPracticeRigCommand,
   addCheckRigCommand,
+  addCalibrateCommand,
   addLogCommand,
   addSequenceCommand,
-  addServeCommand,
   addImportCommand,
-  addFitCommand,
   addExportCommand,
+  addFitCommand,
+  addPredictCommand,
+  addWithstandCommand,
+  addReportCommand,
   addTypesCommand,
   addMotorsCommand,
   addRunsCommand,
-  addReportCommand,
   addBackupCommand,
-  addCalibrateCommand,
-  addGaugeStudyCommand,
-  addCompareCommand,
-  addBatchCommand,
   addLimitsCommand,
-  addPredictCommand,
-  addWithstandCommand,
+  addBatchCommand,
+  addCompareCommand,
+  addGaugeStudyCommand,
 ]
 
 /** Runs one command line and returns its exit code; never throws, never prints a stack trace. */
