@@ -2,6 +2,7 @@ import { intervalText, quantityText, shareText } from '../base/quantity-text.ts'
 import type { BatchQuantity } from '../quality/batch-analysis.ts'
 import type { SpreadIndices } from '../quality/capability.ts'
 import type { SampleVerdict } from '../quality/verdict.ts'
+import { wordsOf } from './batch/sample-words.ts'
 import { textTable } from './text-table.ts'
 
 interface Comparison {
@@ -42,13 +43,6 @@ function sampleTable(samples: readonly SampleVerdict[]): string {
     ],
     samples.map(s => [s.motor, s.serialNumber, VERDICT_WORDS[s.verdict], wordsOf(s)]),
   ).trimEnd()
-}
-
-function wordsOf(sample: SampleVerdict): string {
-  const open = sample.quantities
-    .filter(q => q.verdict !== 'pass' && q.remark !== '')
-    .map(q => `${q.label}: ${q.remark}`)
-  return [...sample.standsOut, ...open, ...sample.warnings].join('; ')
 }
 
 function spreadText(q: BatchQuantity): string {

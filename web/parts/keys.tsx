@@ -10,6 +10,7 @@ const GROUPS: readonly { title: string; keys: readonly (readonly [string, string
       ['Esc', 'stop the motor'],
       ['g b', 'to the bench'],
       ['g m', 'to the motors'],
+      ['g s', 'to the samples'],
       ['g i', 'to import'],
       ['/', 'find a motor'],
       ['?', 'these keys'],
@@ -109,7 +110,7 @@ export function useGlobalKeys(onHelp: () => void): void {
         leader = event.timeStamp
         return
       }
-      const place = { b: '/bench', m: '/motors', i: '/import' }[event.key]
+      const place = { b: '/bench', m: '/motors', s: '/samples', i: '/import' }[event.key]
       if (place && leader > 0 && event.timeStamp - leader < 1500) go(place)
       leader = 0
     }

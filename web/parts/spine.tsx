@@ -3,6 +3,7 @@ import { Glyph, Mark } from './glyph.tsx'
 const PLACES = [
   { path: '/bench', glyph: 'bench', text: 'Bench', key: 'b' },
   { path: '/motors', glyph: 'motors', text: 'Motors', key: 'm' },
+  { path: '/samples', glyph: 'table', text: 'Samples', key: 's' },
   { path: '/import', glyph: 'import', text: 'Import', key: 'i' },
 ] as const
 

@@ -4,13 +4,13 @@ import type { BatchComparison } from '../../quality/batch-comparison.ts'
 import type { Index, SpreadIndices } from '../../quality/capability.ts'
 import type { DecisionRule } from '../../quality/conformity.ts'
 import { RUN_RULES } from '../../quality/run-rules.ts'
-import type { SampleVerdict } from '../../quality/verdict.ts'
 import { type Drawing, lineMark, type Mark, textMark } from '../drawing.ts'
 import { heading, paragraph, plate, signatures, table } from '../sheet/blocks.ts'
 import { type Block, columnWidth, flow, gap } from '../sheet/flow.ts'
 import { MARGIN, type PaperName } from '../sheet/paper.ts'
 import { minute } from '../sheet/sheet-words.ts'
 import { controlChartPicture } from './control-chart-picture.ts'
+import { wordsOf } from './sample-words.ts'
 import { tolerancePicture } from './tolerance-picture.ts'
 import { VERDICT_WORD, verdictMarks } from './verdict-mark.ts'
 
@@ -147,14 +147,6 @@ function verdicts({ samples }: BatchComparison, width: number): Block[] {
     }),
     gap(8),
   ]
-}
-
-/** What stands out, then why something is undecided. */
-export function wordsOf(sample: SampleVerdict): string {
-  const open = sample.quantities
-    .filter(q => q.verdict !== 'pass' && q.remark !== '' && !sample.warnings.includes(q.remark))
-    .map(q => `${q.label}: ${q.remark}`)
-  return [...sample.standsOut, ...open, ...sample.warnings].join('; ')
 }
 
 const CHART_HEIGHT = 84
