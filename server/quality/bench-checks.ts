@@ -55,10 +55,15 @@ export function checksOfMotor(
           ),
         ...(hours > STALE_HOURS
           ? [
-              `check motor '${motor.name}' was measured on ${bench} ${Math.floor(hours)} hours ago: measure it at the start of the shift`,
+              `check motor '${motor.name}' was last measured on ${bench} ${daysText(hours)} ago: measure it at the start of the shift`,
             ]
           : []),
       ],
     }
   })
+}
+
+function daysText(hours: number): string {
+  const days = Math.floor(hours / 24)
+  return days === 1 ? 'a day' : `${days} days`
 }

@@ -8,6 +8,7 @@ import {
   type Verdict,
 } from './conformity.ts'
 import { type HandEntry, readingOf, readingOfEntry } from './judged-quantity.ts'
+import { isParameterName, PARAMETER_FACTS } from '../records/parameter.ts'
 import type { ResolvedLimit } from './resolve-limits.ts'
 
 export interface Sample {
@@ -38,6 +39,9 @@ export interface QuantityVerdict {
   readonly remark: string
 }
 
+const labelOf = (quantity: string): string =>
+  isParameterName(quantity) ? PARAMETER_FACTS[quantity].label : quantity
+
 export function judgeQuantity(
   sample: Sample,
   limit: ResolvedLimit,
@@ -58,7 +62,7 @@ export function judgeQuantity(
     nominal: limit.nominal,
   }
   const none = { value: null, standardUncertainty: null, conformity: null, uncertaintyRatio: null }
-  const undecided = (remark: string, label: string = limit.quantity): QuantityVerdict => ({
+  const undecided = (remark: string, label: string = labelOf(limit.quantity)): QuantityVerdict => ({
     ...head,
     ...none,
     label,

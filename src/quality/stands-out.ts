@@ -22,11 +22,18 @@ const POINTS_TO: Readonly<Record<string, { above: string; below: string }>> = {
     below: 'weak magnets, or another winding',
   },
   brushDrop: { above: 'brushes or commutator', below: 'other brushes' },
-  coulombTorque: { above: 'friction: brushes or bearings', below: 'brush pressure too low' },
-  viscousCoefficient: { above: 'friction: bearings or grease', below: 'other grease, or none' },
+  coulombTorque: { above: 'brushes or bearings', below: 'brush pressure too low' },
+  viscousCoefficient: { above: 'bearings or grease', below: 'other grease, or none' },
   staticTorque: { above: 'a tight spot or cogging', below: 'brush pressure too low' },
   inertia: { above: 'another rotor', below: 'another rotor' },
   noLoadCurrent: { above: 'friction', below: 'less friction than the reference' },
+  startingVoltage: { above: 'a tight spot, cogging or brushes', below: 'brush pressure too low' },
+  speedDifference: { above: 'brushes off the neutral zone', below: 'brushes off the neutral zone' },
+  currentDifference: {
+    above: 'friction in one direction, or brushes off the neutral zone',
+    below: 'friction in one direction, or brushes off the neutral zone',
+  },
+  resistanceScatter: { above: 'a bad segment or uneven coils', below: 'evener than the reference' },
   noLoadSpeed: { above: 'weak magnets', below: 'friction, or another winding' },
 }
 
