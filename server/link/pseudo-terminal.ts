@@ -9,8 +9,13 @@ export interface PseudoTerminal extends Wire {
   readonly path: string
 }
 
-/** How soon a full pseudo-terminal is tried again. */
+/** How soon a full pseudo-terminal is tried again, unless the thread has nothing else to do. */
 const RETRY_MS = 1
+
+export interface PseudoTerminalOptions {
+  /** Tries a full one again at every turn of the thread, which keeps a core busy. */
+  readonly eager?: boolean
+}
 
 /** The part of node-pty that makes a pair without starting a program; its typings leave it out. */
 interface PairMaker {
@@ -27,7 +32,7 @@ interface PairMaker {
  * @throws WorkFault where the system has no pseudo-terminals (Windows) or the optional package
  * node-pty could not be installed; the in-process practice rig works everywhere.
  */
-export function openPseudoTerminal(): PseudoTerminal {
+export function openPseudoTerminal({ eager = false }: PseudoTerminalOptions = {}): PseudoTerminal {
   if (process.platform === 'win32') {
     throw new WorkFault("Windows has no pseudo-terminals; use '--port practice' instead")
   }
@@ -35,7 +40,7 @@ export function openPseudoTerminal(): PseudoTerminal {
   // A terminal echoes and rewrites line ends until told otherwise.
   slave.setRawMode(true)
   slave.destroy()
-  return new Pair(ptsName, master, fd, descriptorsOf(ptsName))
+  return new Pair(ptsName, master, fd, descriptorsOf(ptsName), eager)
 }
 
 function loadPairMaker(): PairMaker {
@@ -73,10 +78,19 @@ class Pair implements PseudoTerminal {
   readonly #kept: readonly number[]
   #waiting: Uint8Array[] = []
   #backlogBytes = 0
-  #retry: NodeJS.Timeout | null = null
+  readonly #eager: boolean
+  /** Set while another try is on its way. */
+  #retry = false
   #open = true
 
-  constructor(path: string, master: ReadStream, descriptor: number, kept: readonly number[]) {
+  constructor(
+    path: string,
+    master: ReadStream,
+    descriptor: number,
+    kept: readonly number[],
+    eager: boolean,
+  ) {
+    this.#eager = eager
     this.path = path
     this.#master = master
     this.#descriptor = descriptor
@@ -97,26 +111,28 @@ class Pair implements PseudoTerminal {
     if (!this.#open || bytes.length === 0) return
     this.#waiting.push(bytes)
     this.#backlogBytes += bytes.length
-    if (this.#retry === null) this.#flush()
+    if (!this.#retry) this.#flush()
   }
 
   close(): void {
     if (!this.#open) return
     this.#open = false
-    if (this.#retry !== null) clearTimeout(this.#retry)
     this.#master.destroy()
     for (const descriptor of this.#kept) closeSync(descriptor)
   }
 
   /** Past the stream: its writes to a master block the whole thread once the far end stops reading. */
   #flush(): void {
-    this.#retry = null
+    this.#retry = false
+    if (!this.#open) return
     for (let first = this.#waiting[0]; first !== undefined; first = this.#waiting[0]) {
       const taken = this.#writeSome(first)
       this.#backlogBytes -= taken
       if (taken < first.length) {
         this.#waiting[0] = first.subarray(taken)
-        this.#retry = setTimeout(() => this.#flush(), RETRY_MS)
+        this.#retry = true
+        if (this.#eager) setImmediate(() => this.#flush())
+        else setTimeout(() => this.#flush(), RETRY_MS)
         return
       }
       this.#waiting.shift()

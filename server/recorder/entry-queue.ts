@@ -1,4 +1,6 @@
 import type { TransferListItem } from 'node:worker_threads'
+import type { SampleBlock } from '../store/run-record.ts'
+import { GrowingBlock } from './growing-block.ts'
 import type { LogEntry } from './messages.ts'
 
 interface Taken {
@@ -12,6 +14,8 @@ interface Taken {
 export class EntryQueue {
   readonly #mostBytes: number
   #entries: LogEntry[] = []
+  /** The newest entry while it is one of samples: what follows evenly goes into it. */
+  #growing: GrowingBlock | null = null
   #bytes = 0
   #samples = 0
   /** Lost since the last entry that found room. */
@@ -31,10 +35,15 @@ export class EntryQueue {
   }
 
   get isEmpty(): boolean {
-    return this.#entries.length === 0 && this.#lostSamples === 0 && this.#lostLines === 0
+    return (
+      this.#entries.length === 0 &&
+      this.#growing === null &&
+      this.#lostSamples === 0 &&
+      this.#lostLines === 0
+    )
   }
 
-  /** Returns how many samples did not find room, while `elsewhere` bytes are on their way. */
+  /** Returns how many samples did not find room, while `elsewhere` bytes are on their way. Copies counts. */
   push(entry: LogEntry, elsewhere: number): number {
     const bytes = sizeOf(entry)
     const samples = samplesOf(entry)
@@ -44,7 +53,11 @@ export class EntryQueue {
       return samples
     }
     this.#countLosses()
-    this.#entries.push(entry)
+    if (entry.type === 'samples') this.#gather(entry.block)
+    else {
+      this.#endBlock()
+      this.#entries.push(entry)
+    }
     this.#bytes += bytes
     this.#samples += samples
     return 0
@@ -53,6 +66,7 @@ export class EntryQueue {
   /** Everything that waits, losses counted, with the memory that can be handed over. */
   take(): Taken {
     this.#countLosses()
+    this.#endBlock()
     const taken = {
       entries: this.#entries,
       bytes: this.#bytes,
@@ -65,8 +79,23 @@ export class EntryQueue {
     return taken
   }
 
+  /** Copies the counts. */
+  #gather(block: SampleBlock): void {
+    if (block.sampleCount === 0 || this.#growing?.append(block)) return
+    this.#endBlock()
+    this.#growing = new GrowingBlock(block)
+  }
+
+  #endBlock(): void {
+    if (this.#growing !== null) {
+      this.#entries.push({ type: 'samples', block: this.#growing.block })
+    }
+    this.#growing = null
+  }
+
   #countLosses(): void {
     if (this.#lostSamples > 0) {
+      this.#endBlock()
       this.#entries.push(
         { type: 'lost', samples: this.#lostSamples, where: 'disk' },
         note('samples-lost', `${this.#lostSamples} samples lost: the disk was slower than the rig`),
@@ -74,6 +103,7 @@ export class EntryQueue {
       this.#lostSamples = 0
     }
     if (this.#lostLines > 0) {
+      this.#endBlock()
       this.#entries.push(
         note('lines-lost', `${this.#lostLines} rejected lines not kept: the disk was too slow`),
       )

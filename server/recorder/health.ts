@@ -15,18 +15,25 @@ export interface RecorderFigures {
 /** How the disk keeps up, with words that say what is safe. */
 export function healthOf(figures: RecorderFigures): RecorderHealth {
   const { queuedBytes, samplesStored, samplesLost } = figures
-  return { ...verdict(figures), queuedBytes, samplesStored, samplesLost }
+  const state = stateOf(figures)
+  return { state, text: textOf(state, figures), queuedBytes, samplesStored, samplesLost }
 }
 
-function verdict(figures: RecorderFigures): Pick<RecorderHealth, 'state' | 'text'> {
-  const { runId, failure, isLosing, isBehind } = figures
-  const { samplesStored, samplesWaiting, samplesLost } = figures
+/** Cheap enough for every sample. */
+export function stateOf({
+  failure,
+  isLosing,
+  isBehind,
+}: Pick<RecorderFigures, 'failure' | 'isLosing' | 'isBehind'>): RecorderHealth['state'] {
+  if (failure !== null) return 'failed'
+  if (isLosing) return 'losing'
+  return isBehind ? 'behind' : 'keeping-up'
+}
+
+function textOf(state: RecorderHealth['state'], figures: RecorderFigures): string {
+  if (state === 'keeping-up') return ''
+  const { runId, failure, samplesStored, samplesWaiting, samplesLost } = figures
   const lost = samplesLost > 0 ? `, ${samplesLost} are lost` : ''
   const safe = `${samplesStored} samples of run ${runId} are safe, ${samplesWaiting} wait in memory${lost}`
-  if (failure !== null) return { state: 'failed', text: `${failure}; ${safe}` }
-  if (!isLosing && !isBehind) return { state: 'keeping-up', text: '' }
-  return {
-    state: isLosing ? 'losing' : 'behind',
-    text: `the disk is slower than the rig: ${safe}`,
-  }
+  return `${failure ?? 'the disk is slower than the rig'}${failure === null ? ':' : ';'} ${safe}`
 }

@@ -1,7 +1,7 @@
 import { WorkFault } from '../../src/base/faults.ts'
 import { BlockOrder } from '../store/block-order.ts'
 import { EntryQueue } from './entry-queue.ts'
-import { healthOf } from './health.ts'
+import { healthOf, stateOf } from './health.ts'
 import type { LogEntry, ToWorker } from './messages.ts'
 import type { RecordedRun, RecorderHealth } from './recorder.ts'
 import type { WorkerLine } from './worker-line.ts'
@@ -41,7 +41,7 @@ export function recordedRun(
   let isLosing = false
   let isBehind = false
   let failure: string | null = null
-  let health = currentHealth()
+  let shown: RecorderHealth['state'] = 'keeping-up'
 
   function currentHealth(): RecorderHealth {
     return healthOf({
@@ -56,12 +56,13 @@ export function recordedRun(
     })
   }
   const showHealth = () => {
-    const before = health.state
     // Behind until half of the way back, so that it is not said again and again.
     const bearable = options.queueLimitBytes / (isBehind ? 2 : 1)
     isBehind = queue.bytes + away.bytes > bearable
-    health = currentHealth()
-    if (health.state !== before) options.onHealth(health)
+    const state = stateOf({ failure, isLosing, isBehind })
+    if (state === shown) return
+    shown = state
+    options.onHealth(currentHealth())
   }
 
   async function send(
@@ -130,8 +131,8 @@ export function recordedRun(
     },
     samples: block => {
       order.accept(block)
-      // The caller may use its array again.
-      push({ type: 'samples', block: { ...block, counts: block.counts.slice() } })
+      // Copied: the caller may use its array again.
+      push({ type: 'samples', block })
     },
     columns: piece => push({ type: 'columns', piece: structuredClone(piece) }),
     edge: edge => push({ type: 'edge', edge }),

@@ -2,11 +2,12 @@ import { ReadlineParser } from '@serialport/parser-readline'
 import { BYTE, WIRE } from '../../src/protocol/wire.ts'
 
 const BLOCK = 0x42 // B
+const DECIMALS = 0x53 // S
 const UPLOAD = 0x55 // U
 
 /**
- * Cuts what a link brings into lines: answers, declarations, events and decimal samples through
- * `ReadlineParser`, base64 blocks (the bulk at high rates) as bytes without becoming a string.
+ * Cuts what a link brings into lines: answers, declarations and events through `ReadlineParser`,
+ * samples (the bulk of what comes) as bytes without becoming a string and bytes again.
  * Whole lines only reach `take`, in the order in which they came, each with its line feed; of a
  * line that never ends no more than a line's worth is held at any time.
  */
@@ -63,7 +64,7 @@ export class LineSorter {
   }
 
   #sort(line: Uint8Array): void {
-    const isBulk = line[0] === BLOCK || line[0] === UPLOAD
+    const isBulk = line[0] === BLOCK || line[0] === DECIMALS || line[0] === UPLOAD
     if (isBulk || line.length > WIRE.maxLineBytes) this.#take(line)
     else this.#text.write(line)
   }

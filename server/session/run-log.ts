@@ -9,6 +9,7 @@ export interface RunLog {
   readonly runId: number
   /** Where the store has failed the motor is stopped: nothing is driven that is not logged. */
   readonly health: RunLogHealth
+  /** Copies: the caller uses the chunk's counts again. */
   samples(chunk: SampleChunk): void
   edge(edge: BridgeEdge): void
   /** Something that belongs in the run's diary: a trip, a step, a loss, a reconnection. */

@@ -10,6 +10,7 @@ import type { SampleChunk } from './run-log.ts'
 /** Where accepted samples go, in this order for each batch. */
 export interface IntakeSink {
   lost(loss: Loss): void
+  /** Its counts are used again by the next batch: copy what is kept. */
   chunk(chunk: SampleChunk): void
   /** The same samples in SI; used again by the next batch. */
   seen(samples: SeenSamples): void
@@ -49,7 +50,8 @@ export class SampleIntake {
   worstStrayUs = 0
   readonly #channels: readonly ChannelDeclaration[]
   readonly #unwrappers: readonly (ModuloUnwrapper | null)[]
-  readonly #isWide: boolean
+  /** Counts of the batch at hand. */
+  readonly #counts: Int16Array | Int32Array
   readonly #periodUs: number
   readonly #sink: IntakeSink
   readonly #sequence = new Unwrapper()
@@ -71,7 +73,8 @@ export class SampleIntake {
     this.#unwrappers = channels.map(({ kind, bits }) =>
       kind === 'modulo' ? new ModuloUnwrapper(bits) : null,
     )
-    this.#isWide = channels.some(({ kind, highCount }) => kind === 'modulo' || highCount > 32_767)
+    const isWide = channels.some(({ kind, highCount }) => kind === 'modulo' || highCount > 32_767)
+    this.#counts = isWide ? new Int32Array(MOST_SAMPLES) : new Int16Array(MOST_SAMPLES)
     this.#periodUs = periodNs / 1000
     this.#timeUsOf = timeUsOf
     this.#sink = sink
@@ -148,20 +151,7 @@ export class SampleIntake {
   #hand(batch: SampleBatch, index: number, sequence: number, zeroUs: number): void {
     const { count } = batch
     const channels = this.#channels.length
-    const counts = this.#isWide
-      ? new Int32Array(count * channels)
-      : new Int16Array(count * channels)
-    for (let c = 0; c < channels; c++) {
-      const unwrapper = this.#unwrappers[c]!
-      const { scale, offset } = this.#channels[c]!
-      const column = this.#seen.columns[c]!
-      for (let i = 0, k = c; i < count; i++, k += channels) {
-        const raw = batch.counts[k]!
-        const value = unwrapper === null ? raw : unwrapper.next(raw)
-        counts[k] = value
-        column[i] = scale * value + offset
-      }
-    }
+    for (let c = 0; c < channels; c++) this.#column(batch, c)
     const { timeSec, bridge } = this.#seen
     for (let i = 0; i < count; i++) {
       const us = (index + i) * this.#periodUs
@@ -174,8 +164,21 @@ export class SampleIntake {
       startSec: (index * this.#periodUs) / 1e6,
       intervalSec: this.#periodUs / 1e6,
       sampleCount: count,
-      counts,
+      counts: this.#counts.subarray(0, count * channels),
     })
     this.#sink.seen(this.#seen)
+  }
+
+  /** One channel's counts, continuous where they run round, and beside them in SI. */
+  #column(batch: SampleBatch, c: number): void {
+    const channels = this.#channels.length
+    const { scale, offset } = this.#channels[c]!
+    const unwrapper = this.#unwrappers[c]!
+    const [raw, counts, column] = [batch.counts, this.#counts, this.#seen.columns[c]!]
+    for (let i = 0, k = c; i < batch.count; i++, k += channels) {
+      const value = unwrapper === null ? raw[k]! : unwrapper.next(raw[k]!)
+      counts[k] = value
+      column[i] = scale * value + offset
+    }
   }
 }

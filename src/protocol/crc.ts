@@ -9,10 +9,27 @@ const TABLE = Uint16Array.from({ length: 256 }, (_, byte) => {
   return crc & 0xffff
 })
 
-/** Checksum of `bytes[start … end)`. */
+/** What a byte that stands one, two and three places further ahead leaves in the end. */
+const TABLE_1 = TABLE.map(ahead)
+const TABLE_2 = TABLE_1.map(ahead)
+const TABLE_3 = TABLE_2.map(ahead)
+
+function ahead(crc: number): number {
+  return ((crc << 8) & 0xffff) ^ TABLE[crc >> 8]!
+}
+
+/** Checksum of `bytes[start … end)`; four bytes a step, for every byte of the line goes through here. */
 export function crc16(bytes: Uint8Array, start = 0, end = bytes.length): number {
   let crc = 0xffff
-  for (let i = start; i < end; i++) crc = ((crc << 8) & 0xffff) ^ TABLE[(crc >> 8) ^ bytes[i]!]!
+  let i = start
+  for (; i + 4 <= end; i += 4) {
+    crc =
+      TABLE_3[(crc >> 8) ^ bytes[i]!]! ^
+      TABLE_2[(crc & 0xff) ^ bytes[i + 1]!]! ^
+      TABLE_1[bytes[i + 2]!]! ^
+      TABLE[bytes[i + 3]!]!
+  }
+  for (; i < end; i++) crc = ((crc << 8) & 0xffff) ^ TABLE[(crc >> 8) ^ bytes[i]!]!
   return crc
 }
 

@@ -61,6 +61,28 @@ test('batches are no closer together than the time between commits', async () =>
   expect(line.asked.map(samplesIn)).toEqual([100, 200])
 })
 
+test('many short blocks cross to the worker as one; what does not follow evenly stays apart', async () => {
+  const { line, run, push } = setUp()
+  push(1)
+  for (let first = 100; first < 900; first++) run.samples(countBlock(first, 1))
+  run.samples(countBlock(950, 50))
+  run.samples({ ...countBlock(1000, 50), startSec: 0.1 + 2e-6 })
+  run.edge({ timeSec: 0.11, state: 'coast', setVolt: null })
+  run.samples(countBlock(1050, 50, { startSec: 0.105 + 2e-6 }))
+  await line.answer()
+  vi.advanceTimersByTime(100)
+  const blocks = entriesOf(line.asked[1]).flatMap(entry =>
+    entry.type === 'samples' ? [entry.block] : [],
+  )
+  expect(blocks.map(({ firstSequence, sampleCount }) => [firstSequence, sampleCount])).toEqual([
+    [100, 800],
+    [950, 50],
+    [1000, 50],
+    [1050, 50],
+  ])
+  expect([...blocks[0]!.counts]).toEqual([...countBlock(100, 800).counts])
+})
+
 test('the caller may use its array again at once', () => {
   const { line, run } = setUp()
   const block = countBlock(0, 100)

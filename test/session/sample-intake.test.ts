@@ -18,7 +18,7 @@ function intakeOf(channels: readonly ChannelDeclaration[] = CHANNELS) {
   const seen: { bridge: number[]; first: number[]; timeSec: number[] }[] = []
   const sink: IntakeSink = {
     lost: loss => losses.push(loss),
-    chunk: chunk => chunks.push(chunk),
+    chunk: chunk => chunks.push({ ...chunk, counts: chunk.counts.slice() }),
     seen: ({ count, bridge, columns, timeSec }) =>
       seen.push({
         bridge: [...bridge.subarray(0, count)],

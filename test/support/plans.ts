@@ -43,7 +43,7 @@ export function memoryRecorder(): MemoryRecorder {
         rejects: [],
         losses: [],
         finished: null,
-        samples: chunk => run.chunks.push(chunk),
+        samples: chunk => run.chunks.push({ ...chunk, counts: chunk.counts.slice() }),
         edge: edge => run.edges.push(edge),
         note: (timeSec, code, text) => run.notes.push({ timeSec, code, text }),
         rejected: (raw, reason) => run.rejects.push({ raw, reason }),

@@ -1,0 +1,60 @@
+import type { SampleBlock } from '../store/run-record.ts'
+
+/** No block grows beyond this: the worker gets what is moved to it in handy pieces. */
+const MOST_BYTES = 64 * 1024
+/** Spacing so even is one spacing; far below the microsecond of a rig's time stamp. */
+const EVEN_SEC = 1e-9
+
+/**
+ * Consecutive blocks gathered into one: a line of a few samples would otherwise cross to the worker as an
+ * object and a buffer of its own, which costs more than everything else that is done with it.
+ */
+export class GrowingBlock {
+  readonly #first: SampleBlock
+  readonly #channels: number
+  #counts: Int16Array | Int32Array
+  #samples: number
+
+  /** Copies the counts. The block holds one sample or more. */
+  constructor(first: SampleBlock) {
+    this.#first = first
+    this.#channels = first.counts.length / first.sampleCount
+    this.#counts = first.counts.slice()
+    this.#samples = first.sampleCount
+  }
+
+  /** Copies the counts of a block that goes on where this one ends. False where it does not, or is too much. */
+  append(block: SampleBlock): boolean {
+    const { firstSequence, startSec, intervalSec } = this.#first
+    const samples = this.#samples
+    const used = samples * this.#channels
+    const needed = used + block.counts.length
+    if (
+      block.firstSequence !== firstSequence + samples ||
+      block.intervalSec !== intervalSec ||
+      Math.abs(startSec + samples * intervalSec - block.startSec) > EVEN_SEC ||
+      block.counts.BYTES_PER_ELEMENT !== this.#counts.BYTES_PER_ELEMENT ||
+      needed * this.#counts.BYTES_PER_ELEMENT > MOST_BYTES
+    ) {
+      return false
+    }
+    if (needed > this.#counts.length) this.#grow(needed)
+    this.#counts.set(block.counts, used)
+    this.#samples += block.sampleCount
+    return true
+  }
+
+  /** As one; nothing is to be appended any more. */
+  get block(): SampleBlock {
+    const counts = this.#counts.subarray(0, this.#samples * this.#channels)
+    return { ...this.#first, sampleCount: this.#samples, counts }
+  }
+
+  #grow(needed: number): void {
+    const Counts = this.#counts instanceof Int16Array ? Int16Array : Int32Array
+    const most = MOST_BYTES / Counts.BYTES_PER_ELEMENT
+    const larger = new Counts(Math.min(most, Math.max(needed, 2 * this.#counts.length)))
+    larger.set(this.#counts)
+    this.#counts = larger
+  }
+}
