@@ -2,9 +2,14 @@ import { parentPort, workerData } from 'node:worker_threads'
 import { EXIT_CODE, InputFault, StoppedFault } from '../../src/base/faults.ts'
 import { fitJob } from './fit-job.ts'
 import { importJob } from './import-job.ts'
+import { refitJob } from './refit-job.ts'
 import type { JobFunction, JobName, ReportJob } from './job.ts'
 
-const JOBS: { readonly [Name in JobName]: JobFunction<Name> } = { fit: fitJob, import: importJob }
+const JOBS: { readonly [Name in JobName]: JobFunction<Name> } = {
+  fit: fitJob,
+  import: importJob,
+  refit: refitJob,
+}
 
 /** What the worker sends: progress as it goes, then one outcome. */
 export type JobMessage =

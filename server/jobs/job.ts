@@ -1,5 +1,6 @@
 import type { ImportInput, ImportOutput } from './import-job.ts'
 import type { FitInput, FitOutput } from './fit-job.ts'
+import type { RefitInput, RefitOutput } from './refit-job.ts'
 
 /**
  * Work too heavy for the thread that keeps a rig alive: fits, imports, reports. A job is a plain
@@ -18,6 +19,7 @@ export type ReportJob = (report: JobReport) => void
 export interface Jobs {
   fit: { input: FitInput; output: FitOutput }
   import: { input: ImportInput; output: ImportOutput }
+  refit: { input: RefitInput; output: RefitOutput }
 }
 
 export type JobName = keyof Jobs

@@ -1,0 +1,138 @@
+import { mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { compareBatch } from '../../server/quality/compare-batch.ts'
+import { refitBatch } from '../../server/quality/refit-batch.ts'
+import { openStore } from '../../server/store/open-store.ts'
+import type { Store } from '../../server/store/store.ts'
+import { seededNormal, seededUniform } from '../../src/base/random.ts'
+import type { FitDocument } from '../../src/contract/fit-document.ts'
+import { practiceSuite } from '../../src/practice-rig/practice-run.ts'
+import { DEFAULT_DECISION_RULE } from '../../src/quality/conformity.ts'
+import type { TestRun } from '../../src/records/test-run.ts'
+import { storeRun } from '../http/support/practice-store.ts'
+import { practiceMotor } from '../support/practice.ts'
+import { identified } from '../support/short-test-rig.ts'
+import { type SpeedRow, spentOn } from './section.ts'
+
+const SAMPLES = 100
+const REFITTED = 12
+const RUNS = 8
+const RATE_HZ = 5000
+
+/** A hundred samples of eight runs compared from stored fits; some of them identified anew from their recordings. */
+export async function measure(seed: number): Promise<SpeedRow[]> {
+  const folder = mkdtempSync(join(tmpdir(), 'rotorfit-speed-'))
+  const store = openStore(join(folder, 'store.rotorfit'), { now: Date.now })
+  try {
+    const runs = practiceSuite(practiceMotor('brindle-12'), seed, { rateHz: RATE_HZ })
+    const used = [...runs.slice(0, 4), ...runs.slice(7, 7 + RUNS - 4)]
+    await fill(store, identified('reference', used), used, seed)
+    const compared = await spentOn(() =>
+      compareBatch(store, {
+        batch: 'hundred',
+        type: 'T',
+        rule: DEFAULT_DECISION_RULE,
+        otherBatch: null,
+        at: new Date().toISOString(),
+      }),
+    )
+    const bare = await spentOn(() => {
+      for (let i = 0; i < REFITTED; i++) for (const run of used) simulateBare(run)
+    })
+    const refitted = await spentOn(() =>
+      refitBatch(store, 'some', {
+        referenceTemperatureCelsius: 20,
+        report: () => {},
+        signal: new AbortController().signal,
+      }),
+    )
+    return [
+      {
+        what: `${SAMPLES} samples of ${RUNS} runs compared from stored fits`,
+        value: compared.elapsedSec,
+        unit: 's',
+        against: '2 s',
+        ratio: compared.elapsedSec / 2,
+        goal: { most: 1 },
+      },
+      {
+        what: `${REFITTED} samples of ${RUNS} runs identified anew, on all cores`,
+        value: refitted.elapsedSec,
+        unit: 's',
+        against: 'one bare simulation of the same runs (Runge–Kutta, a step a sample)',
+        ratio: refitted.elapsedSec / bare.elapsedSec,
+      },
+    ]
+  } finally {
+    store.close()
+    rmSync(folder, { recursive: true })
+  }
+}
+
+async function fill(
+  store: Store,
+  document: FitDocument,
+  runs: readonly TestRun[],
+  seed: number,
+): Promise<void> {
+  const normal = seededNormal(seededUniform(seed))
+  const typeId = store.types.add({ name: 'T' }).id
+  const hundred = store.batches.add({ name: 'hundred' }).id
+  const some = store.batches.add({ name: 'some' }).id
+  const ids: number[] = []
+  for (let i = 0; i < SAMPLES; i++) {
+    const motorId = store.motors.add({ name: `M${i}`, typeId, serialNumber: `S${i}` }).id
+    ids.push(motorId)
+    const own = structuredClone(document)
+    for (const parameter of Object.values(own.parameters)) {
+      if (parameter.value !== null) parameter.value *= 1 + 0.01 * normal()
+    }
+    store.fits.add({ motorId, runIds: [], document: own, settings: {}, inputsHash: '' })
+    store.batches.include(hundred, motorId)
+    if (i >= REFITTED) continue
+    for (const run of runs) await storeRun(store, motorId, run)
+    store.batches.include(some, motorId)
+  }
+  const names = ['resistance', 'inductance', 'backEmfConstant', 'coulombTorque', 'inertia'] as const
+  const limits = [...names, 'noLoadCurrent', 'noLoadSpeed', 'stallTorque'].map(quantity => ({
+    quantity,
+    unit: ({ ...document.parameters, ...document.derived } as Record<string, { unit: string }>)[
+      quantity
+    ]!.unit,
+    basis: 'percent' as const,
+    lower: -20,
+    upper: 20,
+  }))
+  store.limits.add({
+    typeId,
+    limits,
+    referenceTemperatureCelsius: 20,
+    referenceMotorIds: ids.slice(0, 3),
+    author: 'Q',
+    reason: 'speed',
+  })
+}
+
+/** The motor's two equations by the classical Runge–Kutta method, one step a sample. */
+function simulateBare({ recording }: TestRun): number {
+  const time = recording.timeSec!
+  const volt = recording.columns.voltage!
+  const derive = (v: number, i: number, w: number): [number, number] => [
+    (v - 0.68 * i - 0.025 * w - Math.tanh(i / 0.5)) / 6e-4,
+    (0.025 * i - 6.5e-3 * Math.tanh(w) - 4e-6 * w) / 1.5e-5,
+  ]
+  let i = 0
+  let w = 0
+  for (let n = 1; n < time.length; n++) {
+    const h = time[n]! - time[n - 1]!
+    const v = volt[n]!
+    const [a1, b1] = derive(v, i, w)
+    const [a2, b2] = derive(v, i + (h / 2) * a1, w + (h / 2) * b1)
+    const [a3, b3] = derive(v, i + (h / 2) * a2, w + (h / 2) * b2)
+    const [a4, b4] = derive(v, i + h * a3, w + h * b3)
+    i += (h / 6) * (a1 + 2 * a2 + 2 * a3 + a4)
+    w += (h / 6) * (b1 + 2 * b2 + 2 * b3 + b4)
+  }
+  return i + w
+}
