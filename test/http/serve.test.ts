@@ -1,12 +1,9 @@
-import { spawn } from 'node:child_process'
+import { once } from 'node:events'
 import { readFileSync, statSync, writeFileSync } from 'node:fs'
 import { createServer } from 'node:net'
-import { once } from 'node:events'
-import { fileURLToPath } from 'node:url'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { runCommandLine } from '../../server/commands/command-line.ts'
 import { type StoreFolder, storeFolder } from './support/practice-store.ts'
-
-const MAIN = fileURLToPath(new URL('../../server/main.ts', import.meta.url))
 
 let folder: StoreFolder
 beforeAll(() => {
@@ -16,26 +13,35 @@ afterAll(() => folder.remove())
 
 /** Runs `serve` until it has said where it is, or has ended. */
 function serve(...args: string[]) {
-  const { ROTORFIT_PASSWORD: _, ...env } = process.env
-  const child = spawn(
-    process.execPath,
-    ['--import', 'tsx', MAIN, 'serve', '--db', folder.file, ...args],
-    { env, stdio: ['ignore', 'pipe', 'pipe'] },
-  )
+  const interrupt = new AbortController()
   let out = ''
   let said = ''
+  let isReady = () => {}
   const ready = new Promise<void>(resolve => {
-    child.stdout.on('data', piece => {
-      out += piece
-      if (out.includes('\n')) resolve()
-    })
-    child.stderr.on('data', piece => {
-      said += piece
-    })
-    child.on('exit', () => resolve())
+    isReady = resolve
   })
-  const ended = once(child, 'exit').then(([code]) => code as number)
-  return { child, ready, ended, out: () => out, said: () => said }
+  const ended = runCommandLine(['serve', '--db', folder.file, ...args], {
+    out: text => {
+      out += text
+      isReady()
+    },
+    say: line => {
+      said += `${line}\n`
+    },
+    progress: () => {},
+    env: {},
+    interactive: false,
+    ask: () => Promise.reject(new Error('nobody to ask')),
+    onKey: () => () => {},
+    interrupted: interrupt.signal,
+  })
+  return {
+    ready: Promise.race([ready, ended]),
+    ended,
+    interrupt: () => interrupt.abort(),
+    out: () => out,
+    said: () => said,
+  }
 }
 
 describe('serve', () => {
@@ -49,7 +55,7 @@ describe('serve', () => {
     const { address: api, token } = JSON.parse(readFileSync(tokenFile, 'utf8'))
     const session = await fetch(`${api}/session`, { headers: { authorization: `Bearer ${token}` } })
     expect(await session.json()).toMatchObject({ role: 'operator' })
-    server.child.kill('SIGINT')
+    server.interrupt()
     expect(await server.ended).toBe(0)
     expect(() => statSync(tokenFile)).toThrow()
   })
@@ -83,7 +89,7 @@ describe('serve', () => {
     expect(server.said()).toContain('read-only')
     expect(server.said()).toContain('not encrypted')
     expect(server.said() + server.out()).not.toContain('correct horse')
-    server.child.kill('SIGINT')
+    server.interrupt()
     expect(await server.ended).toBe(0)
   })
 })
