@@ -7,7 +7,7 @@ import type { CheckChart } from '../../src/quality/check-motor.ts'
 import type { SampleVerdict } from '../../src/quality/verdict.ts'
 import { Picture } from './picture.tsx'
 
-const WIDTH = 620
+const WIDTH = 480
 const HEIGHT = 110
 
 /** How one quantity is spread over the batch: tolerance strip, control chart, indices. */

@@ -123,15 +123,17 @@ function limits({ resolved, quantities }: BatchComparison, width: number): Block
 
 function verdicts({ samples }: BatchComparison, width: number): Block[] {
   const columns = [
-    { title: 'verdict', width: 76, align: 'start' as const },
+    { title: '', width: 16, align: 'start' as const },
+    { title: 'verdict', width: 62, align: 'start' as const },
     { title: 'motor', width: 106, align: 'start' as const },
     { title: 'serial number', width: 86, align: 'start' as const },
-    { title: 'what stands out', width: width - 268, align: 'start' as const },
+    { title: 'what stands out', width: width - 270, align: 'start' as const },
   ]
   const rows = table(
     columns,
     samples.map(sample => [
-      `    ${VERDICT_WORD[sample.verdict]}`,
+      '',
+      VERDICT_WORD[sample.verdict],
       sample.motor,
       sample.serialNumber,
       wordsOf(sample),
