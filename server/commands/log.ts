@@ -1,12 +1,12 @@
 import type { Command } from 'commander'
 import { InputFault, StoppedFault, WorkFault } from '../../src/base/faults.ts'
-import { CAUTIONS } from '../../src/procedure/cautions.ts'
 import { planOperatorTest } from '../../src/procedure/plan-operator.ts'
 import { planText } from '../../src/procedure/plan-text.ts'
 import { planDurationSec, type TestPlan } from '../../src/procedure/test-plan.ts'
 import type { BenchSession, CautionsToken, RunOutcome } from '../session/bench-session.ts'
 import { procedureFacts } from '../session/rig-facts.ts'
 import type { SimulatedHands } from '../session/sequence-runner.ts'
+import { askCautions } from './ask-cautions.ts'
 import { connectToBench } from './bench-connection.ts'
 import {
   type CommandContext,
@@ -99,17 +99,7 @@ export async function acknowledgeCautions(
 ): Promise<CautionsToken | null> {
   const isDriven = plan.steps.some(step => step.bridge !== 'coast')
   if (!isDriven || session.rig.simulated) return null
-  if (!context.interactive) {
-    throw new InputFault(
-      'the cautions have to be acknowledged at a terminal (or on the page) before a real motor is driven; this is none',
-    )
-  }
-  for (const caution of CAUTIONS) context.say(`${caution.title}\n    ${caution.text}`)
-  const answer = await context.ask(
-    "Type 'yes' if you have read and understood the cautions and may run this bench: ",
-  )
-  if (answer.trim().toLowerCase() !== 'yes')
-    throw new StoppedFault('the cautions were not acknowledged; nothing was driven')
+  await askCautions(context)
   return session.acknowledgeCautions()
 }
 

@@ -63,7 +63,11 @@ export async function serveUntilInterrupted(
   context: CommandContext,
   serving: Serving,
 ): Promise<void> {
-  const store = openStore(serving.file, { now: Date.now, busyMs: BUSY_MS })
+  const store = openStore(serving.file, {
+    now: Date.now,
+    busyMs: BUSY_MS,
+    checkpoints: 'elsewhere',
+  })
   try {
     const page = await servePage({
       store,

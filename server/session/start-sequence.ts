@@ -16,6 +16,7 @@ import type { Motor } from '../../src/records/motor.ts'
 import { runJob } from '../jobs/run-job.ts'
 import type { Store, StoredFit } from '../store/store.ts'
 import type { BenchSession, CautionsToken, RunOutcome } from './bench-session.ts'
+import { PatientWrites } from './patient-writes.ts'
 import { procedureFacts } from './rig-facts.ts'
 import type {
   SequenceNews,
@@ -58,6 +59,7 @@ class Runner implements SequenceRunner {
   readonly #listeners = new Set<(news: SequenceNews) => void>()
   readonly #storedId: number
   readonly #unlisten: () => void
+  readonly #writes = new PatientWrites(text => this.#tellUnkept(text))
   #resolveDone!: (outcome: SequenceOutcome) => void
   #state: SequenceState
   #acknowledged: CautionsToken | null = null
@@ -141,13 +143,26 @@ class Runner implements SequenceRunner {
   #take({ state, commands }: Transition): void {
     if (this.#ended) return
     this.#state = state
-    this.#deps.store.sequences.save(this.#storedId, state)
+    this.#writes.write('place', () => this.#deps.store.sequences.save(this.#storedId, state))
     this.#tell({ type: 'view', view: this.view })
     for (const command of commands) {
       // A stop waits for nothing.
       if (command.type === 'stop-now') void this.#deps.session.stop('stopped').catch(() => {})
       else this.#queue = this.#queue.then(() => this.#carryOut(command))
     }
+  }
+
+  #finishStored(): void {
+    const state = this.#state
+    this.#writes.write('place', () => this.#deps.store.sequences.finish(this.#storedId, state))
+  }
+
+  #tellUnkept(text: string): void {
+    this.#tell({
+      type: 'told',
+      tone: 'warning',
+      text: `the place of the sequence is not stored, which is tried again: ${text}`,
+    })
   }
 
   #tell(news: SequenceNews): void {
@@ -175,7 +190,7 @@ class Runner implements SequenceRunner {
         void this.#identify(command.runIds)
         return
       case 'finished':
-        this.#deps.store.sequences.finish(this.#storedId, this.#state)
+        this.#finishStored()
         this.#end({ outcome: command.outcome, text: command.text })
         return
       default:
@@ -220,7 +235,9 @@ class Runner implements SequenceRunner {
     } finally {
       this.#abortTest = null
     }
-    store.runs.change(outcome.runId, { title: command.title })
+    this.#writes.write(`run ${outcome.runId}`, () => {
+      store.runs.change(outcome.runId, { title: command.title })
+    })
     const test = {
       runId: outcome.runId,
       ending: outcome.ending,
@@ -287,6 +304,7 @@ class Runner implements SequenceRunner {
     this.#ended = true
     this.#stopWaiting()
     this.#unlisten()
+    this.#writes.end()
     this.#resolveDone({ ...ending, runIds: this.#runIds, fit: this.#fit })
   }
 }
