@@ -9,6 +9,7 @@ import type { LimitSet } from '../../src/records/limits.ts'
 import type { Motor, MotorType } from '../../src/records/motor.ts'
 import type { Store, StoredFit } from '../store/store.ts'
 import { benchChecks } from './bench-checks.ts'
+import { gaugeStudies } from './gauge-studies.ts'
 
 export interface CompareOrder {
   readonly batch: string
@@ -54,6 +55,11 @@ export function compareBatch(store: Store, order: CompareOrder): BatchComparison
       means: compareBatches(quantities, analyseBatch(other.samples)),
     },
     bench,
+    studies: gaugeStudies(
+      store,
+      type,
+      resolved.map(limit => limit.quantity),
+    ),
     warnings: [...bench.flatMap(check => check.warnings), ...first.warnings],
   }
 }

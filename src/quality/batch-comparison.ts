@@ -2,6 +2,7 @@ import type { LimitSet } from '../records/limits.ts'
 import type { BatchQuantity, compareBatches } from './batch-analysis.ts'
 import type { CheckChart } from './check-motor.ts'
 import type { DecisionRule } from './conformity.ts'
+import type { GaugeStudy } from './gauge-study.ts'
 import type { ResolvedLimit } from './resolve-limits.ts'
 import type { SampleVerdict } from './verdict.ts'
 
@@ -25,7 +26,17 @@ export interface BatchComparison {
   } | null
   /** What the check motors say of the bench, before any sample is failed. */
   readonly bench: readonly BenchCheck[]
+  /** Repeatability and reproducibility on motors of the type. */
+  readonly studies: readonly StudiedQuantity[]
   readonly warnings: readonly string[]
+}
+
+export interface StudiedQuantity {
+  readonly study: string
+  readonly quantity: string
+  readonly label: string
+  readonly unit: string
+  readonly result: GaugeStudy
 }
 
 /** What a check motor says of a bench. */

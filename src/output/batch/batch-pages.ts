@@ -10,6 +10,7 @@ import { type Block, columnWidth, flow, gap } from '../sheet/flow.ts'
 import { MARGIN, type PaperName } from '../sheet/paper.ts'
 import { minute } from '../sheet/sheet-words.ts'
 import { controlChartPicture } from './control-chart-picture.ts'
+import { gaugePicture } from './gauge-picture.ts'
 import { wordsOf } from './sample-words.ts'
 import { tolerancePicture } from './tolerance-picture.ts'
 import { VERDICT_WORD, verdictMarks } from './verdict-mark.ts'
@@ -35,6 +36,7 @@ export function batchPages({ comparison, program }: BatchReport, paper: PaperNam
     ...comparison.quantities.flatMap(quantity => spread(comparison, quantity, width)),
     ...otherBatch(comparison, width),
     ...bench(comparison, width),
+    ...studies(comparison, width),
     gap(14),
     signatures(['Judged by, date, signature', 'Released by, date, signature'], width),
   ]
@@ -279,6 +281,21 @@ function bench({ bench: checks }: BatchComparison, width: number): Block[] {
     ]),
     gap(8),
   ])
+}
+
+function studies({ studies: studied }: BatchComparison, width: number): Block[] {
+  return studied.flatMap(({ study, label, result }) => {
+    const { height, marks } = gaugePicture(result, width)
+    const classes = `the bench tells ${result.distinctCategories} classes of motor apart`
+    return [
+      heading(`Gauge study ${study}`, width),
+      {
+        ...paragraph(`${label}: shares of the total standard deviation; ${classes}`, width),
+        withNext: true,
+      },
+      { height: height + 8, marks },
+    ]
+  })
 }
 
 function footer(text: string, page: Drawing, number: number, count: number): Mark[] {

@@ -25,6 +25,26 @@ beforeAll(async () => {
     store.fits.add({ motorId: motor.id, runIds: [], document, settings: {}, inputsHash: '' })
     if (i > 0) store.batches.include(batch, motor.id)
   }
+  for (const operator of ['Ada', 'Ben']) {
+    for (let trial = 0; trial < 2; trial++) {
+      for (const part of [1, 2, 4]) {
+        const motor = store.motors.named(`lot <${part}>`)
+        const document = fitOf(
+          motor.name,
+          1 + 0.004 * part + 0.001 * normal(),
+          1e-3 * (1 + 0.004 * part + 0.001 * normal()),
+        )
+        const fit = store.fits.add({
+          motorId: motor.id,
+          runIds: [],
+          document,
+          settings: {},
+          inputsHash: '',
+        })
+        store.gaugeTrials.add({ study: 'spring', motorId: motor.id, operator, fitId: fit.id })
+      }
+    }
+  }
   store.close()
   const limits = ['resistance=-6%..6%', 'noLoadCurrent=..20%']
   await run(
@@ -59,6 +79,8 @@ describe('the report on a batch', () => {
       expect(html, text).toContain(text)
     }
     expect(html).toContain('friction')
+    expect(html).toContain('Gauge study spring')
+    expect(html).toContain('reproducibility')
   })
 
   test('PDF has pages', async () => {
