@@ -143,7 +143,12 @@ function readSamples({ chunks, runId, column }: Reader, head: ChunkHead): Sample
 /** A stored extent in SI. A negative factor exchanges lowest and highest. */
 function inSi(extent: Extent, { line }: RunColumn): Extent {
   if (!line) return extent
-  const through = (value: number) => line.factor * value + line.offset
-  const [low, high] = line.factor < 0 ? [extent.high, extent.low] : [extent.low, extent.high]
-  return { low: through(low), mean: through(extent.mean), high: through(high), count: extent.count }
+  const { factor, offset } = line
+  const [low, high] = factor < 0 ? [extent.high, extent.low] : [extent.low, extent.high]
+  return {
+    low: factor * low + offset,
+    mean: factor * extent.mean + offset,
+    high: factor * high + offset,
+    count: extent.count,
+  }
 }

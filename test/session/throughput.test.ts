@@ -1,26 +1,56 @@
+import { writeFileSync } from 'node:fs'
+import { join } from 'node:path'
 import { monitorEventLoopDelay } from 'node:perf_hooks'
 import { Worker } from 'node:worker_threads'
 import { expect, onTestFinished, test } from 'vitest'
+import { runJob } from '../../server/jobs/run-job.ts'
 import { openRecorder } from '../../server/recorder/open-recorder.ts'
 import { connectBench } from '../../server/session/connect.ts'
 import { openStore } from '../../server/store/open-store.ts'
 import type { LiveEvent } from '../../src/contract/live.ts'
 import { startRig } from '../support/bench-at-work.ts'
 import { coast, drive, IN_REAL_TIME, planOf, requestOf } from '../support/plans.ts'
-import { scratchFile } from '../support/scratch-store.ts'
+import { UNKNOWN_CONDITIONS } from '../../src/records/test-run.ts'
+import { scratchFile, scratchFolder } from '../support/scratch-store.ts'
 
 /** What a fit is to the threads that drive a motor: a core gone, for as long as it takes. */
-function computeInWorker(): void {
+function computeInWorker(): () => number {
   const worker = new Worker('for (let x = 0; ; x++) Math.sqrt(x)', { eval: true })
   onTestFinished(async () => {
     await worker.terminate()
   })
+  return () => 1
 }
 
-test(
-  'ten thousand samples a second of three channels, through a pseudo-terminal into the store, while a worker computes: none is lost',
+/** Recordings taken into the store that is being logged to, one after the other; tells how many are in. */
+function importInto(storeFile: string): () => number {
+  const file = join(scratchFolder(), 'elsewhere.csv')
+  const rows = Array.from({ length: 40_000 }, (_, k) => `${k},${k % 12},${k % 7},${k % 300}`)
+  writeFileSync(file, `time [ms],voltage [V],current [A],speed [rad/s]\n${rows.join('\n')}\n`)
+  const stop = new AbortController()
+  const conditions = UNKNOWN_CONDITIONS
+  const into = { storeFile, motor: 'Elsewhere', kind: 'free-run', conditions } as const
+  const input = { file, source: 'elsewhere.csv', choices: null, invert: [], into }
+  let imported = 0
+  const work = (async () => {
+    for (; !stop.signal.aborted; imported++) {
+      await runJob('import', input, { signal: stop.signal })
+    }
+  })().catch(() => {})
+  onTestFinished(async () => {
+    stop.abort()
+    await work
+  })
+  return () => imported
+}
+
+test.each([
+  ['a worker computes', computeInWorker],
+  ['recordings are imported into the same store', importInto],
+] as const)(
+  'ten thousand samples a second of three channels, through a pseudo-terminal into the store, while %s: none is lost',
   IN_REAL_TIME,
-  async () => {
+  async (_, keepBusy) => {
     const file = scratchFile()
     const store = openStore(file, { now: Date.now })
     const motor = store.motors.ensure('Dormouse 12')
@@ -29,7 +59,7 @@ test(
     const events: LiveEvent[] = []
     const session = await connectBench({ open: () => rig.open(), recorder: recorder.begin })
     session.listen(event => events.push(event))
-    computeInWorker()
+    const workDone = keepBusy(file)
 
     const delay = monitorEventLoopDelay({ resolution: 5 })
     delay.enable()
@@ -37,6 +67,7 @@ test(
     const plan = planOf([coast(0.3), drive(6, seconds - 0.6), coast(0.3)])
     const outcome = await session.run({ ...requestOf(plan), motor })
     delay.disable()
+    expect(workDone()).toBeGreaterThan(0)
     await session.close()
     await recorder.close()
 
