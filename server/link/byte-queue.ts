@@ -32,8 +32,14 @@ export class ByteQueue {
     this.#wake?.()
   }
 
-  /** @throws RangeError where somebody reads already: two readers would each get half. */
-  async *read(signal: AbortSignal): AsyncGenerator<Uint8Array, void, undefined> {
+  /**
+   * Calls `onDone` after each chunk that its reader is done with.
+   * @throws RangeError where somebody reads already: two readers would each get half.
+   */
+  async *read(
+    signal: AbortSignal,
+    onDone: () => void = () => {},
+  ): AsyncGenerator<Uint8Array, void, undefined> {
     if (this.#reading)
       throw new RangeError('a link has one reader at a time; this one is being read')
     this.#reading = true
@@ -45,6 +51,7 @@ export class ByteQueue {
         if (chunk !== undefined) {
           this.#size -= chunk.length
           yield chunk
+          onDone()
         } else if (this.#ending !== null) {
           if (this.#ending.error !== null) throw this.#ending.error
           return

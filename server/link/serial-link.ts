@@ -51,11 +51,10 @@ class SerialLink implements Link {
     port.on('error', error => this.#lose(error.message))
   }
 
-  async *bytes(signal: AbortSignal): AsyncGenerator<Uint8Array, void, undefined> {
-    for await (const chunk of this.#queue.read(signal)) {
-      yield chunk
-      if (this.#port.isPaused() && this.#queue.size < QUEUE_LIMIT_BYTES / 2) this.#port.resume()
-    }
+  bytes(signal: AbortSignal): AsyncIterable<Uint8Array> {
+    return this.#queue.read(signal, () => {
+      if (this.#queue.size < QUEUE_LIMIT_BYTES / 2 && this.#port.isPaused()) this.#port.resume()
+    })
   }
 
   send(bytes: Uint8Array): Promise<void> {

@@ -53,7 +53,7 @@ export class GrowingBlock {
   #grow(needed: number): void {
     const Counts = this.#counts instanceof Int16Array ? Int16Array : Int32Array
     const most = MOST_BYTES / Counts.BYTES_PER_ELEMENT
-    const larger = new Counts(Math.min(most, Math.max(needed, 2 * this.#counts.length)))
+    const larger = new Counts(Math.min(most, Math.max(needed, 4 * this.#counts.length)))
     larger.set(this.#counts)
     this.#counts = larger
   }

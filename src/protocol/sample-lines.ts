@@ -93,9 +93,11 @@ function takeBlock(cursor: Cursor, layout: SampleLayout, batch: SampleBatch): Li
   batch.count = cursor.value
   for (let c = 0; c < layout.length; c++) {
     const { kind, lowCount, highCount } = layout[c]!
+    const { counts } = batch
+    const shift = kind === 'signed' ? 16 : 0
     for (let k = c; k < words; k += layout.length) {
-      if (kind === 'signed') batch.counts[k] = (batch.counts[k]! << 16) >> 16
-      const count = batch.counts[k]!
+      const count = (counts[k]! << shift) >> shift
+      counts[k] = count
       if (count < lowCount || count > highCount) return outOfRange(count, lowCount, highCount)
     }
   }
