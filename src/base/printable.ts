@@ -14,7 +14,5 @@ export function printable(text: string, longest = LONGEST): string {
 
 function escapeOf(character: string): string {
   const code = character.charCodeAt(0)
-  return code < 0x100
-    ? `\\x${code.toString(16).padStart(2, '0')}`
-    : `\\u{${code.toString(16)}}`
+  return code < 0x100 ? `\\x${code.toString(16).padStart(2, '0')}` : `\\u{${code.toString(16)}}`
 }

@@ -67,6 +67,15 @@ export const separateResult = z.looseObject({
   ),
 })
 
+/** What the fitted motor needs beside the parameters to be simulated; nil where it is left out. */
+export const fittedModel = z.looseObject({
+  /** Current at which the brush drop has reached 76 % of its full value; 0: it is there at once. */
+  brushKneeAmp: z.number(),
+  /** Relative rise of the resistance a unit of ∫i²dt, 1/(A² s), and decay of the excess, 1/s. */
+  heatingPerA2s: z.number(),
+  coolingPerSec: z.number(),
+})
+
 export const fitDocument = z.looseObject({
   schema: z.literal('fit/1'),
   motor: z.string(),
@@ -84,6 +93,7 @@ export const fitDocument = z.looseObject({
     lackOfFit: z.string(),
   }),
   termination: z.string(),
+  model: fittedModel.optional(),
   warnings: z.array(fitWarning),
 })
 
@@ -93,4 +103,5 @@ export type DerivedResult = z.infer<typeof derivedResult>
 export type SeparateResult = z.infer<typeof separateResult>
 export type BudgetLine = z.infer<typeof budgetLine>
 export type FitWarning = z.infer<typeof fitWarning>
+export type FittedModel = z.infer<typeof fittedModel>
 export type FitDocument = z.infer<typeof fitDocument>
