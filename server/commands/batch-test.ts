@@ -19,7 +19,7 @@ import {
   printResult,
   type ResultOption,
   type StoreOption,
-  usingStore,
+  makingStore,
   withResult,
 } from './context.ts'
 import { acknowledgeCautions } from './log.ts'
@@ -77,7 +77,7 @@ export function addBatchTestCommand(batch: Command, context: CommandContext): vo
     .option('--motor-file <file.json>', 'the motor behind --port practice')
     .option('--plan-only', 'tell what the test would do and how well it would know; drive nothing')
     .action((options: TestOptions) =>
-      usingStore(context, options, store => testSamples(context, options, store)),
+      makingStore(context, options, store => testSamples(context, options, store)),
     )
 }
 

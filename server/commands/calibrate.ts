@@ -13,7 +13,7 @@ import {
   printResult,
   type ResultOption,
   type StoreOption,
-  usingStore,
+  makingStore,
   withResult,
 } from './context.ts'
 import { integerOption, numberOption, repeated } from './parse-options.ts'
@@ -69,7 +69,7 @@ export function addCalibrateCommand(program: Command, context: CommandContext): 
     .option('--notes <text>', 'whatever should be remembered', '')
     .option('--baud <rate>', 'of the serial port', integerOption(300, 12_000_000))
     .action((options: CalibrateOptions) =>
-      usingStore(context, options, async store => {
+      makingStore(context, options, async store => {
         const connection = await connectToBench(context, options, store)
         try {
           const { session } = connection

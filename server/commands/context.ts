@@ -1,4 +1,6 @@
+import { existsSync } from 'node:fs'
 import type { Command } from 'commander'
+import { InputFault } from '../../src/base/faults.ts'
 import { defaultStoreFile } from '../store/default-store-file.ts'
 import { openStore } from '../store/open-store.ts'
 import type { Store } from '../store/store.ts'
@@ -42,19 +44,37 @@ export function storeFile(context: CommandContext, options: StoreOption): string
   return options.db ?? context.env.ROTORFIT_DB ?? defaultStoreFile(context.env)
 }
 
-/** Opens the store, says which it is, and closes it whatever happens. */
+/**
+ * Opens the store, says which it is, and closes it whatever happens. A store that was named but is not there
+ * is taken for a mistyped name: only commands that put the first things into one make it (`makingStore`).
+ */
 export async function usingStore<T>(
   context: CommandContext,
   options: StoreOption,
   work: (store: Store) => T | Promise<T>,
 ): Promise<T> {
-  const store = openStore(storeFile(context, options), { now: Date.now })
+  const file = storeFile(context, options)
+  const isNamed = (options.db ?? context.env.ROTORFIT_DB) !== undefined
+  if (isNamed && !existsSync(file)) {
+    throw new InputFault(`${file}: there is no such store; import, log, sequence or serve make one`)
+  }
+  return makingStore(context, options, work)
+}
+
+/** As `usingStore`, and makes the store where there is none. */
+export async function makingStore<T>(
+  context: CommandContext,
+  options: StoreOption,
+  work: (store: Store) => T | Promise<T>,
+): Promise<T> {
+  const file = storeFile(context, options)
+  const store = openStore(file, { now: Date.now })
   try {
     context.say(`store: ${store.file}`)
-    if (store.interrupted.length > 0) {
-      context.say(
-        `runs ${store.interrupted.join(', ')} were left open by a logger that died; they are kept and marked interrupted`,
-      )
+    const left = store.interrupted
+    if (left.length > 0) {
+      const which = left.length === 1 ? `run ${left[0]} was` : `runs ${left.join(', ')} were`
+      context.say(`${which} left open by a logger that died: kept, and marked interrupted`)
     }
     return await work(store)
   } finally {

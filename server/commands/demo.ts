@@ -13,7 +13,7 @@ import { type PracticeRig, startPracticeRig } from '../rig-host/start-practice-r
 import { connectBench } from '../session/connect.ts'
 import { startSequence } from '../session/start-sequence.ts'
 import type { StoredFit } from '../store/store.ts'
-import { type CommandContext, type StoreOption, usingStore, withStore } from './context.ts'
+import { type CommandContext, type StoreOption, makingStore, withStore } from './context.ts'
 import { attend } from './sequence.ts'
 import { serveUntilInterrupted } from './serve.ts'
 
@@ -56,7 +56,7 @@ async function logAndIdentify(
   db: string,
   practice: PracticeMotor,
 ): Promise<StoredFit> {
-  return usingStore(context, { db }, async store => {
+  return makingStore(context, { db }, async store => {
     const rig = await hostRig(context, practice)
     const recorder = await openRecorder({ file: store.file })
     try {

@@ -51,7 +51,7 @@ export function addGaugeStudyCommand(program: Command, context: CommandContext):
     .requiredOption('--operator <name>', 'who tested it')
     .action((options: AddOptions) =>
       usingStore(context, options, store => {
-        const fit = latestFit(store, options.motor)
+        const fit = latestFit(context, store, options.motor)
         store.gaugeTrials.add({
           study: options.study,
           motorId: fit.motorId,
@@ -71,7 +71,7 @@ export function addGaugeStudyCommand(program: Command, context: CommandContext):
     .option('--show', 'only look, count nothing')
     .action((options: CheckOptions) =>
       usingStore(context, options, store => {
-        const fit = latestFit(store, options.motor)
+        const fit = latestFit(context, store, options.motor)
         if (!options.show) {
           if (!options.operator) {
             throw new InputFault(

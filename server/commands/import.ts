@@ -9,7 +9,7 @@ import type { TestKind } from '../../src/records/test-kind.ts'
 import { UNKNOWN_CONDITIONS } from '../../src/records/test-run.ts'
 import type { ImportedColumn, ImportOutput } from '../jobs/import-job.ts'
 import { runJob } from '../jobs/run-job.ts'
-import { type CommandContext, printResult, storeFile, usingStore, withResult } from './context.ts'
+import { type CommandContext, printResult, storeFile, makingStore, withResult } from './context.ts'
 import { kindOption, numberOption, repeated } from './parse-options.ts'
 
 interface ImportOptions {
@@ -82,7 +82,7 @@ async function importFile(
     ? null
     : {
         // Opened once here, so that the path is shown and a store that cannot be used is said first.
-        storeFile: await usingStore(context, options, store => store.file),
+        storeFile: await makingStore(context, options, store => store.file),
         motor: options.motor,
         kind: options.test,
         conditions: {

@@ -76,7 +76,7 @@ export function addLimitsCommand(program: Command, context: CommandContext): voi
     .option('--reference-temperature <degC>', 'at which they hold', numberOption(-50, 200), 20)
     .action((options: SetOptions) =>
       usingStore(context, options, store => {
-        const fits = options.reference.map(name => latestFit(store, name).document)
+        const fits = options.reference.map(name => latestFit(context, store, name).document)
         const set = store.limits.add({
           typeId: store.types.named(options.type).id,
           limits: options.limit.map(each => readLimit(each, fits)),

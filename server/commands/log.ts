@@ -12,7 +12,7 @@ import {
   type CommandContext,
   printResult,
   type StoreOption,
-  usingStore,
+  makingStore,
   withResult,
 } from './context.ts'
 import { logPlainRig, type PlainLogOptions } from './log-plain.ts'
@@ -42,7 +42,7 @@ export function addLogCommand(program: Command, context: CommandContext): void {
     .option('--plain', 'the rig only prints rows of numbers and cannot be driven')
     .option('--columns <map>', "with --plain, what they are: 'time=#1:s,current=#2:mV/50'")
     .action((options: LogOptions) =>
-      usingStore(context, options, async store => {
+      makingStore(context, options, async store => {
         if (options.plain) {
           await logPlainRig(context, options, store)
           return

@@ -4,6 +4,7 @@ import type { Motor } from '../../src/records/motor.ts'
 import type { NewMotor, Store } from '../store/store.ts'
 import {
   type CommandContext,
+  makingStore,
   printResult,
   type ResultOption,
   type StoreOption,
@@ -40,7 +41,7 @@ export function addMotorsCommand(program: Command, context: CommandContext): voi
   tagOptions(
     withStore(motors.command('add <name>')).description('add a motor before its first run'),
   ).action((name: string, options: TagOptions) =>
-    usingStore(context, options, store => {
+    makingStore(context, options, store => {
       const motor = store.motors.add({ name, ...tags(store, options) })
       context.say(`motor '${motor.name}' added`)
     }),

@@ -37,6 +37,15 @@ export function parameterOption(text: string): ParameterName {
   return text
 }
 
+/** Parameters that no motor has at nought. */
+const ABOVE_NOUGHT: ReadonlySet<ParameterName> = new Set<ParameterName>([
+  'resistance',
+  'inductance',
+  'backEmfConstant',
+  'torqueConstant',
+  'inertia',
+])
+
 /** `NAME=VALUE`, repeatable. */
 export function fixOption(
   text: string,
@@ -45,7 +54,14 @@ export function fixOption(
   const match = /^([^=]+)=(.+)$/.exec(text)
   if (!match) throw new InvalidArgumentError('needs NAME=VALUE, e.g. torqueConstant=0.035, in SI')
   const name = parameterOption(match[1]!.trim())
-  return { ...before, [name]: numberOption(-1e12, 1e12)(match[2]!) }
+  const value = numberOption(-1e12, 1e12)(match[2]!)
+  if (ABOVE_NOUGHT.has(name) && value <= 0) {
+    throw new InvalidArgumentError(`${name} is ${value}; must be above 0`)
+  }
+  if (name !== 'offsetTorque' && value < 0) {
+    throw new InvalidArgumentError(`${name} is ${value}; must not be below 0`)
+  }
+  return { ...before, [name]: value }
 }
 
 export const repeated =

@@ -41,7 +41,7 @@ export function addPredictCommand(program: Command, context: CommandContext): vo
     )
     .action((options: PredictOptions) =>
       usingStore(context, options, store => {
-        const { document } = latestFit(store, options.motor)
+        const { document } = latestFit(context, store, options.motor)
         const prediction = predict(document, {
           voltageVolt: options.voltage,
           windingCelsius: options.temperature ?? document.referenceTemperatureCelsius,

@@ -14,7 +14,7 @@ import {
   printResult,
   type ResultOption,
   type StoreOption,
-  usingStore,
+  makingStore,
   withResult,
 } from './context.ts'
 import { integerOption } from './parse-options.ts'
@@ -38,7 +38,7 @@ export function addSequenceCommand(program: Command, context: CommandContext): v
     .option('--baud <rate>', 'of the serial port', integerOption(300, 12_000_000))
     .option('--motor-file <file.json>', 'the motor behind --port practice')
     .action((options: SequenceOptions) =>
-      usingStore(context, options, async store => {
+      makingStore(context, options, async store => {
         const bench = await connectToBench(context, options, store)
         try {
           const { rig } = bench.session
@@ -70,6 +70,9 @@ export function addSequenceCommand(program: Command, context: CommandContext): v
     )
 }
 
+/** How often a paused sequence on a simulated rig goes on by itself. */
+const RETRIES_WITHOUT_OPERATOR = 3
+
 /** Shows the sequence on a terminal and answers for the operator, or asks. */
 export async function attend(
   context: CommandContext,
@@ -78,6 +81,7 @@ export async function attend(
 ): Promise<SequenceOutcome> {
   let asked: string | null = null
   let shownStep: string | null = null
+  let retriesLeft = RETRIES_WITHOUT_OPERATOR
   const onView = (view: SequenceView) => {
     if (view.current !== shownStep && view.phase !== 'finished') {
       shownStep = view.current
@@ -113,7 +117,11 @@ export async function attend(
   }
   const onPause = async (view: SequenceView) => {
     context.say(`paused: ${view.pausedBecause}`)
-    if (answersItself) return runner.leave()
+    if (answersItself) {
+      // Nobody is there to look; a busy computer that was heard too late deserves another try.
+      if (view.may.resume && retriesLeft-- > 0) return runner.act('resume')
+      return runner.leave()
+    }
     const choices = [
       ...(['resume', 'back', 'repeat', 'skip'] as const).filter(act => view.may[act]),
       'leave',

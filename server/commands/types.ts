@@ -2,6 +2,7 @@ import type { Command } from 'commander'
 import { textTable } from '../../src/output/text-table.ts'
 import {
   type CommandContext,
+  makingStore,
   printResult,
   type ResultOption,
   type StoreOption,
@@ -42,7 +43,7 @@ export function addTypesCommand(program: Command, context: CommandContext): void
     .option('--maker <name>', 'who makes it', '')
     .option('--notes <text>', 'whatever should be remembered', '')
     .action((name: string, options: StoreOption & { maker: string; notes: string }) =>
-      usingStore(context, options, store => {
+      makingStore(context, options, store => {
         const type = store.types.add({ name, maker: options.maker, notes: options.notes })
         context.say(`type '${type.name}' added`)
       }),

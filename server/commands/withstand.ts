@@ -33,7 +33,7 @@ export function addWithstandCommand(program: Command, context: CommandContext): 
       const drive = parseDrive(await readJsonFile(options.drive))
       if (!drive.ok) throw new InputFault(`${basename(options.drive)}: ${drive.error}`)
       await usingStore(context, options, store => {
-        const fit = latestFit(store, options.motor)
+        const fit = latestFit(context, store, options.motor)
         const findings = withstand(motorEstimate(fit.document), drive.value, null)
         const document = {
           schema: 'withstand/1',

@@ -292,7 +292,7 @@ class RowCollector {
     const cell = cells[column.index]
     if (cell === undefined) {
       throw new InputFault(
-        `${this.#job.name}:${line}: ${cells.length} cells, but column '${column.header}' is the ${column.index + 1}th`,
+        `${this.#job.name}:${line}: ${cells.length} cells, but column '${column.header}' is number ${column.index + 1}`,
       )
     }
     const parsed =

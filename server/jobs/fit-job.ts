@@ -23,7 +23,7 @@ export async function fitJob(input: FitInput, report: ReportJob): Promise<FitOut
     const motor = store.motors.named(input.motor)
     const records = store.runs.list({ motorId: motor.id })
     const ids =
-      input.runIds ??
+      (input.runIds && [...new Set(input.runIds)]) ??
       records
         .filter(isMeant)
         .map(run => run.id)

@@ -3,7 +3,7 @@ import { InputFault } from '../../src/base/faults.ts'
 export const NAME_LENGTH = 120
 
 /** Control characters, line separators, lone surrogates, and marks that turn the writing direction. */
-const UNPRINTABLE = /[\p{Cc}\p{Cs}\u2028\u2029\u202a-\u202e\u2066-\u2069]/u
+const UNPRINTABLE = /[\p{Cc}\p{Cs}\u2028\u2029\u202a-\u202e\u2066-\u2069]|^[\s\p{Cf}]+$/u
 
 /**
  * A name as it is stored: without space around it, in composed form, so that the same letters are the

@@ -70,7 +70,12 @@ export function parseDrive(
   if (!parsed.success) {
     const issue = parsed.error.issues[0]!
     const path = issue.path.join('.')
-    return { ok: false, error: path === '' ? issue.message : `${path}: ${issue.message}` }
+    const missing = issue.code === 'invalid_type' && issue.message.includes('undefined')
+    const what = missing ? 'is missing; every drive has one' : issue.message
+    return {
+      ok: false,
+      error: `${path === '' ? 'the file' : path}: ${what} (see datasets/examples/drive-24v.json)`,
+    }
   }
   const { supply, ambient } = parsed.data
   if (supply.lowestVolt > supply.highestVolt) {

@@ -40,6 +40,7 @@ export function bridgeRecipes(context: FindingContext): FindingRecipe[] {
         { name: 'dead time', value: bridge.deadTimeSec, unit: 's' },
         { name: 'PWM frequency', value: bridge.pwmHz, unit: 'Hz' },
       ],
+      missing: bridge.edgeSec > 0 ? null : 'the drive states no edge time (bridge.edgeSec)',
       compute: m =>
         worst(m) *
         bridge.pwmHz *

@@ -97,7 +97,11 @@ export function currentRecipes({
             supplyInputs[0]!,
           ]
         : [],
-      missing: limit ? null : 'the drive describes no current limit',
+      missing: !limit
+        ? 'the drive describes no current limit'
+        : limit.blankingSec > 0
+          ? null
+          : 'the drive states no blanking time (currentLimit.blankingSec)',
       compute: m =>
         limit!.limitAmp +
         ((drive.quadrants === 4 ? 2 : 1) * volt * limit!.blankingSec) / m.inductance,

@@ -30,5 +30,6 @@ export function findingsText(motor: string, drive: string, findings: readonly Fi
   const untold = findings
     .filter(f => f.value === null)
     .map(f => `${f.label}: not told, ${f.reason}`)
-  return `${motor} behind ${drive}\n\n${[table.trimEnd(), ...how, ...untold].join('\n\n')}\n`
+  const parts = [...(told.length > 0 ? [table.trimEnd()] : []), ...how, ...untold]
+  return `${motor} behind ${drive}\n\n${parts.join('\n\n')}\n`
 }

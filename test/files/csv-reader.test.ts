@@ -113,7 +113,7 @@ describe('refuses with file, line and what would be right', () => {
     [
       'a short row',
       'time [s],current [A]\n0\n',
-      "recording.csv:2: 1 cells, but column 'current [A]' is the 2th",
+      "recording.csv:2: 1 cells, but column 'current [A]' is number 2",
     ],
     [
       'an open quote',
