@@ -29,8 +29,10 @@ const MUST_MOVE: Readonly<Record<TestKind, readonly Quantity[]>> = {
   mixed: ['current'],
 }
 
-/** No shaft of this class of motors turns faster, rad/s (60 000 1/min); common practice, no source. */
-const FASTEST = 6283
+/** Brushed motors turn no faster than about this, rad/s (33 000 1/min); common practice, no source. */
+const FASTEST = 3500
+/** 60/2π */
+const PER_MINUTE = 60 / (2 * Math.PI)
 /** Share of the samples that may be missing without a word. */
 const GAPS = 0.05
 /** So many equal readings in a row at the very end of the range, and such a share of all, are no chance. */
@@ -125,7 +127,7 @@ function gaps(name: Quantity, { values }: Signal): ChannelFinding[] {
  */
 function swapped(run: TestRun, { current, voltage }: RunSignals): ChannelFinding[] {
   if (!current || !voltage || !run.recording.timeSec) return []
-  const places = voltageJumps(current.values).filter(i => i > 2 && i + 8 < current.values.length)
+  const places = voltageJumps(current.values).filter(i => rises(current.values, i))
   if (places.length === 0) return []
   const atOnce = (signal: Signal) => median(places.map(i => firstShare(signal, i)))
   if (!(atOnce(current) > 0.9 && atOnce(voltage) < 0.7)) return []
@@ -135,6 +137,12 @@ function swapped(run: TestRun, { current, voltage }: RunSignals): ChannelFinding
       text: 'the current jumps where the voltage only creeps; current and voltage seem to be swapped',
     },
   ]
+}
+
+/** A bridge that opens takes the current down within one sample too: only a rise is evidence. */
+function rises(values: Float64Array, i: number): boolean {
+  if (i <= 2 || i + 8 >= values.length) return false
+  return Math.abs(values[i + 8]!) > Math.abs(values[i - 3]!)
 }
 
 /** How much of a step is done by its first sample, against where it stands some samples later. */
@@ -148,7 +156,7 @@ function tooFast({ speed }: RunSignals): ChannelFinding[] {
   return [
     {
       code: 'speed-unit',
-      text: `the speed reaches ${Math.round(speed.reach)} rad/s, ${Math.round(speed.reach * 9.5493)} turns a minute; was it recorded in 1/min and declared as rad/s?`,
+      text: `the speed reaches ${Math.round(speed.reach)} rad/s, ${Math.round(speed.reach * PER_MINUTE)} turns a minute; was it recorded in 1/min and declared as rad/s? Then it would be ${Math.round(speed.reach / PER_MINUTE)} rad/s`,
     },
   ]
 }

@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest'
+import { seededNormal, seededUniform } from '../../src/base/random.ts'
 import type { Quantity } from '../../src/records/quantity.ts'
 import { PLAIN_TRAITS } from '../../src/records/recording.ts'
 import type { TestRun } from '../../src/records/test-run.ts'
@@ -41,6 +42,25 @@ test('good recordings raise nothing, noisy or not', () => {
   }
 })
 
+test.each([0, 1, 2])('a bridge that opens is no swap, freewheel pulse of %i samples', pulse => {
+  // The recording starts while the motor runs: the opening is the only jump of the current.
+  const count = 1000
+  const opening = 300
+  const random = seededNormal(seededUniform(5))
+  const column = (of: (n: number) => number) =>
+    Float64Array.from({ length: count }, (_, n) => of(n) + 1e-3 * random())
+  const speed = (n: number) => (n < opening ? 400 : 400 * Math.exp((opening - n) / 500))
+  const columns = {
+    // The winding drives its current on through the diodes: supply and a diode, reversed.
+    voltage: column(n => (n < opening - pulse ? 12 : n < opening ? -12.7 : 0.0299 * speed(n))),
+    current: column(n => (n < opening ? 2 : 0)),
+    speed: column(speed),
+  }
+  const timeSec = Float64Array.from({ length: count }, (_, n) => n / 5000)
+  const recording = { ...run.recording, sampleCount: count, timeSec, columns }
+  expect(found({ ...run, kind: 'coast-down', recording })).toEqual([])
+})
+
 describe('what is wrong is named', () => {
   const cases: { name: string; run: TestRun; says: RegExp }[] = [
     {
@@ -69,8 +89,8 @@ describe('what is wrong is named', () => {
     },
     {
       name: 'a speed in 1/min declared as rad/s',
-      run: changed(map('speed', w => 12 * w)),
-      says: /^speed-unit: the speed reaches \d+ rad\/s, \d+ turns a minute; was it recorded in 1\/min/,
+      run: changed(map('speed', w => (60 / (2 * Math.PI)) * w)),
+      says: /^speed-unit: the speed reaches \d+ rad\/s, \d+ turns a minute; was it recorded in 1\/min.* would be \d+ rad/,
     },
   ]
   test.each(cases)('$name', ({ run: bad, says }) => {
