@@ -1,6 +1,4 @@
 import type { FitWarning } from '../contract/fit-document.ts'
-import { checkChannels } from '../signals/channel-checks.ts'
-import { readSignals } from '../signals/run-signals.ts'
 import { median } from '../statistics/robust.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
 import type { RunReading } from './run-readings.ts'
@@ -19,10 +17,16 @@ const SIGMAS = 5
 
 /** What each run's own analysis and channels warn of. */
 export function warningsOfRuns(readings: readonly RunReading[]): FitWarning[] {
-  return readings.flatMap(({ run, analysis, fault, temperature }): FitWarning[] => [
-    ...(fault ? [{ code: 'run-unusable', text: fault.text, run: run.id }] : []),
+  return readings.flatMap(({ run, analysis, fault, temperature, findings }): FitWarning[] => [
+    ...(fault && !findings.some(({ spoils }) => spoils)
+      ? [{ code: 'run-unusable', text: fault.text, run: run.id }]
+      : []),
     ...(analysis?.warnings.map(({ code, text }) => ({ code, text, run: run.id })) ?? []),
-    ...checkChannels(run, readSignals(run)).map(({ code, text }) => ({ code, text, run: run.id })),
+    ...findings.map(({ code, text, spoils }) => ({
+      code,
+      text: spoils ? `${text}; the run is left out` : text,
+      run: run.id,
+    })),
     ...(temperature.source === 'ambient' && run.kind === 'locked-rotor'
       ? [
           {

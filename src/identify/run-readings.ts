@@ -4,7 +4,9 @@ import type { AnalysisFault, KnownParameters } from '../analysis/result.ts'
 import type { Moving } from '../analysis/moving.ts'
 import type { TestRun } from '../records/test-run.ts'
 import type { Quantity } from '../records/quantity.ts'
+import type { ChannelFinding } from '../signals/channel-checks.ts'
 import type { ZeroOffsets } from '../signals/run-signals.ts'
+import { screenRun } from '../signals/screen-run.ts'
 import { combineEstimates } from '../statistics/weighted-mean.ts'
 import type { ConstantOfRun } from './electrical-combination.ts'
 import { type TestTemperature, testTemperature } from './test-temperature.ts'
@@ -15,6 +17,8 @@ export interface RunReading {
   readonly temperature: TestTemperature
   readonly analysis: RunAnalysis | null
   readonly fault: AnalysisFault | null
+  /** What is odd about the channels. */
+  readonly findings: readonly ChannelFinding[]
 }
 
 /** Mean offsets of the zero tests among the runs. */
@@ -42,10 +46,16 @@ export function readRuns(
 ): RunReading[] {
   return runs.map(run => {
     const temperature = testTemperature(run, referenceCelsius)
-    const result = analyseRun(run, knownAt(temperature), zeros)
+    const { run: clean, findings, spoiledBy } = screenRun(run, zeros)
+    const common = { run, temperature, findings }
+    if (spoiledBy) {
+      const fault = { code: 'no-usable-data' as const, text: spoiledBy.text }
+      return { ...common, analysis: null, fault }
+    }
+    const result = analyseRun(clean, knownAt(temperature), zeros)
     return result.ok
-      ? { run, temperature, analysis: result.value, fault: null }
-      : { run, temperature, analysis: null, fault: result.error }
+      ? { ...common, analysis: result.value, fault: null }
+      : { ...common, analysis: null, fault: result.error }
   })
 }
 

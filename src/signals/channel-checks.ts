@@ -3,7 +3,9 @@ import type { TestKind } from '../records/test-kind.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { median } from '../statistics/robust.ts'
 import { voltageJumps } from './jumps.ts'
+import { findPhases } from './phases.ts'
 import type { RunSignals, Signal } from './run-signals.ts'
+import { plainMean, steadyLevels } from './steady-levels.ts'
 
 /** Something about a run's channels that makes numbers wrong without making them impossible. */
 export interface ChannelFinding {
@@ -13,7 +15,10 @@ export interface ChannelFinding {
     | 'missing-samples'
     | 'swapped-channels'
     | 'speed-unit'
+    | 'current-polarity'
   readonly text: string
+  /** Whatever the run says would be wrong: it has to be left out. */
+  readonly spoils: boolean
 }
 
 /** Kinds in which a channel has to move for the run to say anything. */
@@ -43,62 +48,132 @@ const KINK = 1e-4
 /** A noisy channel repeats its last reading in less than this share of the samples. */
 const NOISY_REPEATS = 0.3
 
-/** Constant, saturated, gappy or swapped channels, and speeds that no shaft has. */
+/** Share of the driven samples that may be saturated before the rest says nothing any more. */
+const MOST_SATURATED = 0.1
+/** Kinds in which nothing but the motor turns the shaft. */
+const UNAIDED: readonly TestKind[] = ['free-run', 'run-up', 'coast-down', 'mixed']
+/** Change of a steady speed over its level, as a share. */
+const STEADY = 0.03
+/** Kinds in which a current that never moves at all comes from no sensor. */
+const DRIVEN: readonly TestKind[] = ['locked-rotor', 'free-run', 'run-up', 'load', 'mixed']
+
+/** Constant, saturated, gappy, swapped or reversed channels, and speeds that no shaft has. */
 export function checkChannels(run: TestRun, signals: RunSignals): ChannelFinding[] {
   return [
-    ...constants(run),
+    ...constants(run, signals),
     ...(['voltage', 'current', 'speed', 'torque'] as const).flatMap(name => {
       const signal = signals[name]
-      return signal ? [...saturation(name, signal, run), ...gaps(name, signal)] : []
+      return signal ? [...saturation(name, signal, signals), ...gaps(name, signal)] : []
     }),
     ...swapped(run, signals),
+    ...reversedCurrent(signals),
     ...tooFast(signals),
   ]
 }
 
-function constants(run: TestRun): ChannelFinding[] {
-  return MUST_MOVE[run.kind].flatMap((name): ChannelFinding[] => {
+function constants(run: TestRun, signals: RunSignals): ChannelFinding[] {
+  return (['voltage', 'current', 'speed'] as const).flatMap((name): ChannelFinding[] => {
     const column = run.recording.columns[name]
     if (!column || column.length < 3 || column.some(value => value !== column[0])) return []
+    const spoils = run.recording.timeSec !== null && isDead(name, run.kind, signals)
+    if (!spoils && !MUST_MOVE[run.kind].includes(name)) return []
     return [
       {
         code: 'constant-channel',
         text: `${name} reads ${column[0]} in all ${column.length} samples; check that its sensor is connected`,
+        spoils,
       },
     ]
   })
 }
 
+/** A set voltage may read the same throughout; not while the terminals open or the current goes back to nil. */
+function isDead(name: Quantity, kind: TestKind, signals: RunSignals): boolean {
+  const { voltage, current, speed } = signals
+  if (name === 'current') return DRIVEN.includes(kind)
+  if (name !== 'voltage' || !voltage) return false
+  if (kind === 'coast-down') return voltage.values[0] !== 0
+  if (!DRIVEN.includes(kind)) return false
+  if (voltage.values[0] === 0) return true
+  const turned = speed && speed.reach > Math.max(6 * speed.noise, 1)
+  if (kind !== 'locked-rotor' || !current || turned) return false
+  const { length } = current.values
+  const late = plainMean(current.values, length - Math.ceil(length / 10), length)
+  return Math.abs(late) < current.reach / 2
+}
+
 /** Readings at the declared limits, or stuck at the largest of a channel that is noisy everywhere else. */
-function saturation(name: Quantity, signal: Signal, run: TestRun): ChannelFinding[] {
+function saturation(name: Quantity, signal: Signal, signals: RunSignals): ChannelFinding[] {
+  const found = saturatedSamples(name, signal, signals.run)
+  if (!found) return []
+  let inDrive = 0
+  let driven = 0
+  for (const phase of findPhases(signals).phases) {
+    if (phase.kind !== 'drive') continue
+    driven += phase.end - phase.start
+    for (let i = phase.start; i < phase.end; i++) inDrive += found.flags[i]!
+  }
+  return [
+    {
+      code: 'saturated-channel',
+      text: `${name} is at the end of its range in ${found.count} samples; choose a larger range or a lower level`,
+      spoils: inDrive > MOST_SATURATED * driven,
+    },
+  ]
+}
+
+export interface SaturatedSamples {
+  /** 1 where the reading is no measurement but the end of the range. */
+  readonly flags: Uint8Array
+  readonly count: number
+}
+
+/** Which samples of a channel are at the end of its range; null where there are none. */
+export function saturatedSamples(
+  name: Quantity,
+  signal: Signal,
+  run: TestRun,
+): SaturatedSamples | null {
   const raw = run.recording.columns[name] ?? signal.values
   const { rangeLow, rangeHigh } = signal.traits
+  const flags = new Uint8Array(raw.length)
   let declared = 0
   let high = Number.NEGATIVE_INFINITY
   let low = Number.POSITIVE_INFINITY
-  let repeated = 0
   for (let i = 0; i < raw.length; i++) {
     const value = raw[i]!
     if ((rangeHigh !== null && value >= rangeHigh) || (rangeLow !== null && value <= rangeLow)) {
       declared++
+      flags[i] = 1
     }
     if (value > high) high = value
     if (value < low) low = value
-    if (i > 0 && value === raw[i - 1]) repeated++
   }
-  const isNoisy = run.recording.timeSec !== null && repeated < NOISY_REPEATS * raw.length
+  // A set voltage without noise stays at its highest by rights; a current that does is clipped.
+  const isLimit = (value: number) => name !== 'voltage' && (value === high || value === low)
+  const isNoisy = run.recording.timeSec !== null && seldomRepeats(raw, isLimit)
   const kink = KINK * signal.reach
   // A shaft at rest and a current of nil are no limits.
   const ends = [high, low].filter(end => Math.abs(end) > signal.reach / 10)
-  const stuck = isNoisy ? Math.max(0, ...ends.map(end => runAt(raw, end, kink))) : 0
-  const isStuck = stuck >= STUCK_RUN && stuck >= STUCK_SHARE * raw.length
-  if (declared === 0 && !isStuck) return []
-  return [
-    {
-      code: 'saturated-channel',
-      text: `${name} is at the end of its range in ${declared || stuck} samples; choose a larger range or a lower level`,
-    },
-  ]
+  let stuck = 0
+  for (const end of isNoisy ? ends : []) {
+    const length = runAt(raw, end, kink)
+    if (length < STUCK_RUN || length < STUCK_SHARE * raw.length) continue
+    stuck = Math.max(stuck, length)
+    for (let i = 0; i < raw.length; i++) if (raw[i] === end) flags[i] = 1
+  }
+  return declared === 0 && stuck === 0 ? null : { flags, count: declared || stuck }
+}
+
+function seldomRepeats(values: Float64Array, leftOut: (value: number) => boolean): boolean {
+  let repeated = 0
+  let counted = 0
+  for (let i = 1; i < values.length; i++) {
+    if (leftOut(values[i]!)) continue
+    counted++
+    if (values[i] === values[i - 1]) repeated++
+  }
+  return repeated < NOISY_REPEATS * counted
 }
 
 /** Longest run of samples equal to a value that was reached with a kink, not by settling there. */
@@ -118,7 +193,8 @@ function gaps(name: Quantity, { values }: Signal): ChannelFinding[] {
   for (const value of values) if (Number.isNaN(value)) missing++
   if (missing <= GAPS * values.length) return []
   const share = Math.round((100 * missing) / values.length)
-  return [{ code: 'missing-samples', text: `${share} % of the ${name} samples are missing` }]
+  const text = `${share} % of the ${name} samples are missing`
+  return [{ code: 'missing-samples', text, spoils: false }]
 }
 
 /**
@@ -135,6 +211,7 @@ function swapped(run: TestRun, { current, voltage }: RunSignals): ChannelFinding
     {
       code: 'swapped-channels',
       text: 'the current jumps where the voltage only creeps; current and voltage seem to be swapped',
+      spoils: true,
     },
   ]
 }
@@ -151,12 +228,38 @@ function firstShare({ values }: Signal, i: number): number {
   return Math.abs((values[i]! - before) / (values[i + 8]! - before || 1))
 }
 
+/** A motor takes power in wherever it turns steadily without help. */
+function reversedCurrent(signals: RunSignals): ChannelFinding[] {
+  const { run, voltage, current, speed } = signals
+  if (!UNAIDED.includes(run.kind) || !voltage || !current || !speed) return []
+  const powers = steadyLevels(signals).flatMap(level => {
+    if (level.kind !== 'drive' && level.kind !== 'reading') return []
+    if (!level.settled || !level.voltage || !level.current || !level.speed) return []
+    const turns = Math.abs(level.speed.value)
+    const drifts = Math.abs(level.speed.slopePerSec) * level.durationSec > STEADY * turns
+    const amp = Math.abs(level.current.value)
+    const flows = amp > Math.max(5 * level.current.standardUncertainty, 0.01 * current.reach)
+    const isTurning = turns > Math.max(6 * speed.noise, 0.05 * speed.reach)
+    return isTurning && flows && !drifts ? [level.voltage.value * level.current.value] : []
+  })
+  const negative = powers.filter(watt => watt < 0).length
+  if (!(negative > powers.length / 2)) return []
+  return [
+    {
+      code: 'current-polarity',
+      text: 'the motor seems to give power back while it is driven: current and voltage have opposite signs at a steady speed; turn the current channel round',
+      spoils: true,
+    },
+  ]
+}
+
 function tooFast({ speed }: RunSignals): ChannelFinding[] {
   if (!speed || !(speed.reach > FASTEST)) return []
   return [
     {
       code: 'speed-unit',
       text: `the speed reaches ${Math.round(speed.reach)} rad/s, ${Math.round(speed.reach * PER_MINUTE)} turns a minute; was it recorded in 1/min and declared as rad/s? Then it would be ${Math.round(speed.reach / PER_MINUTE)} rad/s`,
+      spoils: false,
     },
   ]
 }

@@ -3,6 +3,7 @@ import type { FitSettings } from '../../src/identify/fit-settings.ts'
 import { textbookFit } from '../../src/identify/textbook-fit.ts'
 import type { Quantity } from '../../src/records/quantity.ts'
 import type { TestRun } from '../../src/records/test-run.ts'
+import { expectRelative } from '../support/expect-relative.ts'
 import {
   asRun,
   asTable,
@@ -85,6 +86,56 @@ describe('a fit that cannot be made says so in one line', () => {
 
   test('no text runs over a line', () => {
     for (const text of [faultOf([]), ...warningsOf([runs[0]!])]) expect(text).not.toMatch(/\n/)
+  })
+})
+
+describe('a run whose channels are wrong lends its numbers to nothing', () => {
+  const fitOf = (of: readonly TestRun[]) => {
+    const result = textbookFit('mill no. 7', of, PLAIN)
+    if (!result.ok) throw new Error(result.error.text)
+    return result.value
+  }
+  const spoilt: { name: string; run: TestRun; code: string }[] = [
+    { name: 'swapped', run: swap(runs[0]!), code: 'swapped-channels' },
+    {
+      name: 'current reversed in a free run',
+      run: changed(runs[1]!, 'current', amp => -amp),
+      code: 'current-polarity',
+    },
+    {
+      name: 'current that is always the same',
+      run: changed(runs[0]!, 'current', () => 0.7),
+      code: 'constant-channel',
+    },
+    {
+      name: 'voltage that is always the same',
+      run: changed(runs[0]!, 'voltage', () => 4.8),
+      code: 'constant-channel',
+    },
+    {
+      name: 'current saturated for long',
+      run: changed(runs[0]!, 'current', amp => Math.max(-1, Math.min(amp, 1))),
+      code: 'saturated-channel',
+    },
+  ]
+  test.each(spoilt)('$name', ({ run, code }) => {
+    const others = runs.filter(({ id }) => id !== run.id)
+    const fit = fitOf(runs.map(good => (good.id === run.id ? run : good)))
+    expect(fit.parameters).toEqual(fitOf(others).parameters)
+    const about = fit.warnings.filter(w => w.run === run.id)
+    expect(about.filter(w => w.code === code && /left out/.test(w.text))).toHaveLength(1)
+    expect(faultOf([run])).toMatch(/can be fitted; run \d: /)
+  })
+
+  test('a few saturated samples are gaps and bend nothing', () => {
+    const clean = fitOf(runs).parameters
+    const inductive = changed(runs[2]!, 'current', amp => Math.min(amp, 6))
+    const fit = fitOf(runs.map(good => (good.id === 3 ? inductive : good)))
+    expect(fit.warnings.some(w => w.code === 'saturated-channel' && w.run === 3)).toBe(true)
+    expect(fit.warnings.some(w => w.run === 3 && /left out/.test(w.text))).toBe(false)
+    for (const name of ['resistance', 'backEmfConstant', 'inertia'] as const) {
+      expectRelative(fit.parameters[name].value!, clean[name].value!, 0.02)
+    }
   })
 })
 

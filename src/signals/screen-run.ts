@@ -1,0 +1,33 @@
+import type { Quantity } from '../records/quantity.ts'
+import type { TestRun } from '../records/test-run.ts'
+import { type ChannelFinding, checkChannels, saturatedSamples } from './channel-checks.ts'
+import { readSignals, type ZeroOffsets } from './run-signals.ts'
+
+export interface ScreenedRun {
+  /** The run with its saturated samples as gaps. */
+  readonly run: TestRun
+  readonly findings: readonly ChannelFinding[]
+  /** What makes the numbers of the run meaningless; null where nothing does. */
+  readonly spoiledBy: ChannelFinding | null
+}
+
+/** A run as far as its channels can be believed. */
+export function screenRun(run: TestRun, zeros: ZeroOffsets = {}): ScreenedRun {
+  const signals = readSignals(run, zeros)
+  const findings = checkChannels(run, signals)
+  const columns: Partial<Record<Quantity, Float64Array>> = { ...run.recording.columns }
+  let gapped = false
+  for (const name of ['voltage', 'current', 'speed', 'torque'] as const) {
+    const column = columns[name]
+    const signal = signals[name]
+    const saturated = column && signal ? saturatedSamples(name, signal, run) : null
+    if (!column || !saturated) continue
+    columns[name] = column.map((value, i) => (saturated.flags[i] ? Number.NaN : value))
+    gapped = true
+  }
+  return {
+    run: gapped ? { ...run, recording: { ...run.recording, columns } } : run,
+    findings,
+    spoiledBy: findings.find(({ spoils }) => spoils) ?? null,
+  }
+}
