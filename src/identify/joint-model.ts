@@ -8,8 +8,11 @@ import { triangleAt, triangleSize } from '../numerics/symmetric.ts'
 export interface Member {
   readonly run: PreparedRun
   noise: NoiseLevels
-  /** Resistance of this run over the motor's, logarithm: angle of the locked shaft, start temperature. */
-  lnResistanceOffset: number
+  /**
+   * Variance of the logarithm of this run's resistance about the motor's (angle of a locked shaft,
+   * start temperature); 0 where it is the motor's.
+   */
+  offsetVariance: number
 }
 
 /** What is believed of a coordinate before the data: from a calibration. */
@@ -23,16 +26,18 @@ export interface JointChoices {
   readonly layout: Layout
   readonly setting: ObserverSetting
   readonly priors: readonly Prior[]
-  /** Variance of the runs' resistance offsets; 0 for none. */
-  readonly offsetVariance: number
-  /** Whitened residuals are clipped here; Infinity for plain least squares. */
-  readonly clip: number
 }
 
-/** Where a fit stands: the motor, and the runs' resistance offsets. */
+/** Where a fit stands: the motor, and the logarithms of the runs' resistances over the motor's. */
 export interface JointPoint {
   readonly motor: ModelPoint
   readonly offsets: Float64Array
+}
+
+/** Sums of one run before its offset is eliminated. */
+export interface RunSums {
+  readonly gradient: Float64Array
+  readonly information: Float64Array
 }
 
 /** Cost, gradient and information of all runs together, the runs' offsets eliminated. */
@@ -41,48 +46,44 @@ export interface JointSums {
   readonly readings: number
   readonly gradient: Float64Array
   readonly information: Float64Array
+  readonly runs: readonly RunSums[]
 }
 
 /**
- * All runs of a motor under one set of parameters. Offsets of single runs (nuisances) are eliminated
- * from the normal equations run by run, so that only the shared parameters are left:
- *   N = Σ (N_r − n nᵀ / (n_R + 1/s²)), with n the column of ln R in N_r, n_R its diagonal element.
+ * All runs of a motor under one set of parameters. The offset of a run (a nuisance) is eliminated from
+ * its normal equations, so that only the shared parameters are left:
+ *   N_r − n nᵀ / (n_R + 1/s²), with n the column of ln R in N_r and n_R its diagonal element.
  */
 export class JointModel {
   readonly members: readonly Member[]
   readonly observers: readonly RunObserver[]
   readonly choices: JointChoices
   readonly size: number
-  private readonly resistanceColumn: number
-  private readonly runGradients: Float64Array[]
-  private readonly runInformation: Float64Array[]
+  readonly resistanceColumn: number
+  /** Whitened residuals are clipped here; Infinity for plain least squares. */
+  clip = Number.POSITIVE_INFINITY
 
   constructor(members: readonly Member[], choices: JointChoices) {
     this.members = members
     this.choices = choices
     this.size = choices.layout.coordinates.length
-    this.resistanceColumn =
-      choices.offsetVariance > 0 ? choices.layout.coordinates.indexOf('lnResistance') : -1
+    this.resistanceColumn = choices.layout.coordinates.indexOf('lnResistance')
     this.observers = members.map(
       member => new RunObserver(member.run, choices.layout, choices.setting),
     )
-    this.runGradients = members.map(() => new Float64Array(this.size))
-    this.runInformation = members.map(() => new Float64Array(triangleSize(this.size)))
   }
 
-  /** Computes the gains at a point; returns −2 ln of the likelihood there, up to a constant. */
-  setGains(point: JointPoint): number {
-    let sum = 0
-    this.observers.forEach((observer, r) => {
-      observer.lnResistanceOffset = point.offsets[r]!
-      const { logDeterminant, cost } = observer.setGains(
-        point.motor,
-        this.members[r]!.noise,
-        this.choices.clip,
-      )
-      sum += logDeterminant + cost
-    })
-    return sum
+  setGains(point: JointPoint): void {
+    for (let r = 0; r < this.observers.length; r++) this.setGainsOf(r, point)
+  }
+
+  /** Gains of one run at a point; returns −2 ln of its likelihood there, up to a constant. */
+  setGainsOf(r: number, point: JointPoint): number {
+    const observer = this.observers[r]!
+    observer.lnResistanceOffset = point.offsets[r]!
+    const { noise } = this.members[r]!
+    const { logDeterminant, cost } = observer.setGains(point.motor, noise, this.clip)
+    return logDeterminant + cost
   }
 
   evaluate(point: JointPoint, slopes: boolean, cells = false): JointSums {
@@ -91,20 +92,21 @@ export class JointModel {
     const information = new Float64Array(triangleSize(size))
     let cost = 0
     let readings = 0
+    const runs: RunSums[] = []
     this.observers.forEach((observer, r) => {
-      observer.lnResistanceOffset = point.offsets[r]!
-      const sums = observer.evaluate(point.motor, { slopes, clip: this.choices.clip, cells })
+      const offset = point.offsets[r]!
+      observer.lnResistanceOffset = offset
+      const sums = observer.evaluate(point.motor, { slopes, clip: this.clip, cells })
       cost += sums.cost
       readings += sums.readings
-      if (this.resistanceColumn >= 0) {
-        cost += point.offsets[r]! ** 2 / this.choices.offsetVariance
-      }
+      const { offsetVariance } = this.members[r]!
+      if (offsetVariance > 0) cost += (offset * offset) / offsetVariance
       if (!slopes) return
-      this.runGradients[r]!.set(sums.gradient)
-      this.runInformation[r]!.set(sums.information)
-      addTo(gradient, sums.gradient)
-      addTo(information, sums.information)
-      this.eliminate(r, point.offsets[r]!, gradient, information)
+      const own = { gradient: sums.gradient.slice(), information: sums.information.slice() }
+      runs.push(own)
+      addTo(gradient, own.gradient)
+      addTo(information, own.information)
+      this.eliminate(own, offset, offsetVariance, gradient, information)
     })
     for (const { coordinate, mean, variance } of this.choices.priors) {
       const j = this.choices.layout.coordinates.indexOf(coordinate)
@@ -114,40 +116,40 @@ export class JointModel {
       gradient[j]! += distance / variance
       information[triangleAt(j, j)]! += 1 / variance
     }
-    return { cost, readings, gradient, information }
+    return { cost, readings, gradient, information, runs }
   }
 
   private eliminate(
-    r: number,
+    own: RunSums,
     offset: number,
+    variance: number,
     gradient: Float64Array,
     information: Float64Array,
   ): void {
     const column = this.resistanceColumn
-    if (column < 0) return
-    const own = this.runInformation[r]!
-    const precision = 1 / this.choices.offsetVariance
-    const pivot = own[triangleAt(column, column)]! + precision
-    const slope = this.runGradients[r]![column]! + offset * precision
+    if (column < 0 || variance === 0) return
+    const pivot = own.information[triangleAt(column, column)]! + 1 / variance
+    const slope = own.gradient[column]! + offset / variance
     for (let j = 0; j < this.size; j++) {
-      const n = own[triangleAt(j, column)]!
+      const n = own.information[triangleAt(j, column)]!
       gradient[j]! -= (n * slope) / pivot
       for (let l = 0; l <= j; l++) {
-        information[triangleAt(j, l)]! -= (n * own[triangleAt(l, column)]!) / pivot
+        information[triangleAt(j, l)]! -= (n * own.information[triangleAt(l, column)]!) / pivot
       }
     }
   }
 
-  /** Offsets after the shared coordinates took `step`, by the last evaluation with slopes. */
-  moveOffsets(offsets: Float64Array, step: Float64Array): Float64Array {
+  /** Offsets after the shared coordinates took `step` from where `sums` were made. */
+  moveOffsets(offsets: Float64Array, sums: JointSums, step: Float64Array): Float64Array {
     const column = this.resistanceColumn
     if (column < 0) return offsets
-    const precision = 1 / this.choices.offsetVariance
     return offsets.map((offset, r) => {
-      const own = this.runInformation[r]!
-      let slope = this.runGradients[r]![column]! + offset * precision
-      for (let j = 0; j < this.size; j++) slope += own[triangleAt(j, column)]! * step[j]!
-      return offset - slope / (own[triangleAt(column, column)]! + precision)
+      const { offsetVariance } = this.members[r]!
+      if (offsetVariance === 0) return 0
+      const { gradient, information } = sums.runs[r]!
+      let slope = gradient[column]! + offset / offsetVariance
+      for (let j = 0; j < this.size; j++) slope += information[triangleAt(j, column)]! * step[j]!
+      return offset - slope / (information[triangleAt(column, column)]! + 1 / offsetVariance)
     })
   }
 }

@@ -2,14 +2,22 @@ import { isBounded, coordinateValue, movePoint } from '../motor/parameters.ts'
 import { cholesky, solveCholesky, triangleAt, triangleSize } from '../numerics/symmetric.ts'
 import type { JointModel, JointPoint, JointSums } from './joint-model.ts'
 
-export const MINIMISE_OPTIONS = {
+export interface MinimiseOptions {
+  readonly maxPasses: number
+  /** Stops where the next step is expected to lower χ² by less. */
+  readonly expectedGain: number
+  readonly firstDamping: number
+}
+
+/** An expected gain of 1e-5 is a step of 0.003 standard uncertainties. */
+export const MINIMISE_OPTIONS: MinimiseOptions = {
   maxPasses: 60,
-  /** Stops where the next step is expected to lower χ² by less: 0.003 standard uncertainties. */
   expectedGain: 1e-5,
   firstDamping: 1e-3,
-  /** Longest step of a logarithm. */
-  longestStep: 1,
-} as const
+}
+
+/** Longest step of a logarithm. */
+const LONGEST_STEP = 1
 
 export const TERMINATIONS = {
   converged: { converged: true, text: 'converged: the next step would change nothing that counts' },
@@ -26,6 +34,8 @@ export interface Minimum {
   readonly sums: JointSums
   readonly termination: Termination
   readonly passes: number
+  /** False where the fit was cancelled or had nothing to begin with. */
+  readonly usable: boolean
 }
 
 /**
@@ -36,17 +46,23 @@ export interface Minimum {
 export function minimise(
   model: JointModel,
   start: JointPoint,
-  goOn: () => boolean = () => true,
+  goOn: () => boolean,
+  options: MinimiseOptions = MINIMISE_OPTIONS,
 ): Minimum {
-  const { maxPasses, expectedGain, firstDamping } = MINIMISE_OPTIONS
   const { coordinates, tied } = model.choices.layout
   let point = start
   let sums = model.evaluate(point, true)
   let passes = 1
-  let damping: number = firstDamping
-  const done = (termination: Termination): Minimum => ({ point, sums, termination, passes })
+  let damping: number = options.firstDamping
+  const done = (termination: Termination): Minimum => ({
+    point,
+    sums,
+    termination,
+    passes,
+    usable: termination !== 'cancelled' && termination !== 'non-finite',
+  })
   if (!Number.isFinite(sums.cost)) return done('non-finite')
-  while (passes < maxPasses) {
+  while (passes < options.maxPasses) {
     if (!goOn()) return done('cancelled')
     const step = dampedStep(model, point, sums, damping)
     if (step === null) {
@@ -54,7 +70,7 @@ export function minimise(
       if (damping > 1e12) return done('no-descent')
       continue
     }
-    const offsets = model.moveOffsets(point.offsets, step)
+    const offsets = model.moveOffsets(point.offsets, sums, step)
     const candidate = { motor: movePoint(point.motor, coordinates, step, tied), offsets }
     const gain = expectedDecrease(sums, step)
     const next = model.evaluate(candidate, true)
@@ -62,20 +78,15 @@ export function minimise(
     // Transitions may hop from sample to sample: differences far below one unit of χ² are no failure.
     const accepted = next.cost <= sums.cost + Math.min(1e-3, 0.1 * gain)
     if (!accepted) {
-      if (gain < expectedGain) {
-        model.evaluate(point, true)
-        return done('converged')
-      }
+      if (gain < options.expectedGain) return done('converged')
       damping = Math.max(10 * damping, 1e-6)
-      model.evaluate(point, true)
-      passes += 1
       if (damping > 1e10) return done('no-descent')
       continue
     }
     point = candidate
     sums = next
     damping = damping > 1e-8 ? damping / 10 : 0
-    if (gain < expectedGain) return done('converged')
+    if (gain < options.expectedGain) return done('converged')
   }
   return done('pass-limit')
 }
@@ -143,7 +154,7 @@ function shorten(model: JointModel, step: Float64Array): Float64Array {
   model.choices.layout.coordinates.forEach((coordinate, j) => {
     if (coordinate.startsWith('ln')) longest = Math.max(longest, Math.abs(step[j]!))
   })
-  const share = Math.min(1, MINIMISE_OPTIONS.longestStep / longest)
+  const share = Math.min(1, LONGEST_STEP / longest)
   return share < 1 ? step.map(x => x * share) : step
 }
 

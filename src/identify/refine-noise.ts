@@ -1,117 +1,199 @@
-import type { NoiseLevels } from '../motor/prepared-run.ts'
-import type { JointModel, JointPoint, Member } from './joint-model.ts'
+import type { JointModel, JointPoint } from './joint-model.ts'
 
-/** Variances may move by these factors from what the channels themselves showed. */
-const LEAST_FACTOR = 0.25
-const LARGEST_FACTOR = 1e6
-/** First step in the logarithm of a variance, and where the search ends. */
+/** Factors on the variances of current and speed; a speed's overlapping windows ask for more. */
+const FACTOR_RANGE = { currentFactor: [0.5, 4], speedFactor: [0.5, 100] } as const
+/** First step in the logarithm of a variance. */
 const FIRST_STEP = 1
-const LAST_STEP = 0.2
+/** From nil a level is tried at these logarithms over its unit: factors of 10, 1000, 10⁵, 10⁷. */
+const LEAPS = [1, 3, 5, 7].map(decades => decades * Math.LN10)
+/** So many steps of runs tell a noise well enough; more runs only cost time. */
+const STEPS_LOOKED_AT = 4000
 
-type Level = 'voltage' | 'current' | 'speed' | 'openVoltage' | 'torque'
+type Level =
+  | 'currentFactor'
+  | 'speedFactor'
+  | 'ripple'
+  | 'openRipple'
+  | 'resistanceRipple'
+  | 'torque'
+
+/** From where levels that may be nil begin: what the channels' own noise amounts to in their terms. */
+export interface NoiseUnits {
+  readonly ripple: number
+  readonly resistanceRipple: number
+  readonly torque: number
+}
 
 /**
- * Noise levels by maximum likelihood at a fixed motor: for the locked runs and the others apart, the
- * variance of each channel and the power density of a disturbance of the torque, one after the other
- * along its logarithm. What the model leaves out (ripple, rough friction) ends up here as noise of the
- * channel or of the torque, so that no reading is trusted more than the whole run bears out.
+ * Noise levels by maximum likelihood at a fixed motor: for the locked runs and the others apart, factors
+ * on the variances of current and speed, ripple of the back-EMF, and the power density of a disturbance
+ * of the torque, one after the other along their logarithms. What the model leaves out (commutation,
+ * rough friction) ends up here, so that no reading is trusted more than it deserves.
+ *
+ * @param anew begins from the channels' own noise; else from the levels at hand
  */
 export function refineNoise(
   model: JointModel,
   point: JointPoint,
-  first: readonly NoiseLevels[],
+  units: readonly NoiseUnits[],
   sweeps: number,
+  anew: boolean,
 ): void {
-  for (const group of groupsOf(model.members)) {
-    const locked = group[0]!.run.shaft === 'locked'
-    const levels: Level[] = locked
-      ? ['current', 'voltage']
-      : ['current', 'speed', 'openVoltage', 'torque', 'voltage']
-    const index = group.map(member => model.members.indexOf(member))
-    const cost = () => {
-      let sum = 0
-      for (const r of index) sum += runCost(model, point, r)
-      return sum
+  const all = model.members.map((_, r) => r)
+  const isLocked = (r: number) => model.members[r]!.run.shaft === 'locked'
+  for (const group of [all.filter(isLocked), all.filter(r => !isLocked(r))]) {
+    if (group.length === 0) continue
+    const levels: readonly Level[] = isLocked(group[0]!) ? LOCKED_LEVELS : FREE_LEVELS
+    if (anew) {
+      for (const r of group) model.members[r]!.noise = { ...model.members[r]!.noise, ...NO_EXTRA }
     }
-    let best = cost()
+    const search = new LevelSearch(model, point, units, group)
     for (let sweep = 0; sweep < sweeps; sweep++) {
-      for (const level of levels) {
-        best = searchLevel(model, index, first, level, best, cost, sweep === 0)
-      }
+      for (const level of levels)
+        search.along(level, anew && sweep === 0 ? FIRST_STEP : FIRST_STEP / 2)
     }
   }
+  model.setGains(point)
 }
 
-function groupsOf(members: readonly Member[]): Member[][] {
-  const locked = members.filter(member => member.run.shaft === 'locked')
-  const free = members.filter(member => member.run.shaft !== 'locked')
-  return [locked, free].filter(group => group.length > 0)
+const LOCKED_LEVELS: readonly Level[] = ['currentFactor']
+const FREE_LEVELS: readonly Level[] = [
+  'openRipple',
+  'ripple',
+  'resistanceRipple',
+  'torque',
+  'currentFactor',
+  'speedFactor',
+]
+
+/** Where a search begins anew: levels found beside a poor motor would hide a better one. */
+const NO_EXTRA: Readonly<Record<Level, number>> = {
+  currentFactor: 1,
+  speedFactor: 1,
+  ripple: 0,
+  openRipple: 0,
+  resistanceRipple: 0,
+  torque: 0,
 }
 
-function runCost(model: JointModel, point: JointPoint, r: number): number {
-  const observer = model.observers[r]!
-  observer.lnResistanceOffset = point.offsets[r]!
-  const sums = observer.setGains(point.motor, model.members[r]!.noise, model.choices.clip)
-  const total = sums.logDeterminant + sums.cost
-  return Number.isFinite(total) ? total : Number.POSITIVE_INFINITY
-}
+class LevelSearch {
+  private readonly model: JointModel
+  private readonly point: JointPoint
+  private readonly units: readonly NoiseUnits[]
+  private readonly group: readonly number[]
+  private readonly looked: readonly number[]
+  private best: number
 
-/** Steps along ln of one level, doubling uphill and halving at the top. */
-function searchLevel(
-  model: JointModel,
-  index: readonly number[],
-  first: readonly NoiseLevels[],
-  level: Level,
-  startCost: number,
-  cost: () => number,
-  coarse: boolean,
-): number {
-  const before = index.map(r => model.members[r]!.noise)
-  const set = (shift: number) => {
-    index.forEach((r, n) => {
-      const origin = before[n]!
-      model.members[r]!.noise = {
-        ...origin,
-        [level]: moved(origin[level], first[r]!, level, shift),
-      }
-    })
+  constructor(
+    model: JointModel,
+    point: JointPoint,
+    units: readonly NoiseUnits[],
+    group: readonly number[],
+  ) {
+    this.model = model
+    this.point = point
+    this.units = units
+    this.group = group
+    this.looked = lookedAt(model, group)
+    this.best = this.cost()
   }
-  let best = startCost
-  let at = 0
-  let step: number = coarse ? FIRST_STEP : FIRST_STEP / 2
-  let sense = 1
-  let turned = false
-  while (step >= LAST_STEP) {
-    set(at + sense * step)
-    const now = cost()
-    if (now < best - 1e-6) {
-      best = now
-      at += sense * step
-      step *= 2
-      turned = true
-    } else if (!turned) {
-      sense = -sense
-      turned = true
+
+  /** Steps that double while the likelihood rises, then the top of the parabola through the last three. */
+  along(level: Level, firstStep: number): void {
+    const before = this.group.map(r => this.model.members[r]!.noise)
+    const at = (shift: number) => {
+      this.group.forEach((r, n) => {
+        const origin = before[n]!
+        const value = moved(origin[level], this.units[r]!, level, shift)
+        this.model.members[r]!.noise = { ...origin, [level]: value }
+      })
+      return this.cost()
+    }
+    let middle: Tried = { shift: 0, cost: this.best }
+    if (before.every(noise => noise[level] === 0)) {
+      for (const shift of LEAPS) {
+        const cost = at(shift)
+        if (cost < middle.cost) middle = { shift, cost }
+      }
+      // Nil stays nil where no leap is better.
+      if (middle.shift === 0) {
+        at(0)
+        return
+      }
+    }
+    let right: Tried = { shift: middle.shift + firstStep, cost: at(middle.shift + firstStep) }
+    let left: Tried
+    if (right.cost < middle.cost) {
+      left = middle
+      for (let step = 2 * firstStep; right.cost < middle.cost; step *= 2) {
+        left = middle
+        middle = right
+        right = { shift: middle.shift + step, cost: at(middle.shift + step) }
+      }
     } else {
-      step /= 4
-      turned = false
+      left = { shift: middle.shift - firstStep, cost: at(middle.shift - firstStep) }
+      for (let step = 2 * firstStep; left.cost < middle.cost; step *= 2) {
+        right = middle
+        middle = left
+        left = { shift: middle.shift - step, cost: at(middle.shift - step) }
+      }
     }
+    const shift = vertex(left, middle, right)
+    const top = Math.abs(shift - middle.shift) > 0.1 ? at(shift) : Number.POSITIVE_INFINITY
+    this.best = Math.min(top, middle.cost)
+    if (!(top < middle.cost)) at(middle.shift)
   }
-  set(at)
-  // Gains stand for the levels last tried: bring them to those kept.
-  cost()
-  return best
+
+  private cost(): number {
+    let sum = 0
+    for (const r of this.looked) sum += this.model.setGainsOf(r, this.point)
+    return Number.isFinite(sum) ? sum : Number.POSITIVE_INFINITY
+  }
 }
 
-/** The torque's disturbance begins at that of a white current of the channel's own noise. */
-function moved(value: number, first: NoiseLevels, level: Level, shift: number): number {
-  if (level === 'torque') {
-    const least = first.torque
-    if (value === 0) return shift > 0 ? least * Math.exp(shift - FIRST_STEP) : 0
-    const next = value * Math.exp(shift)
-    return next < least * 1e-3 ? 0 : next
-  }
-  const low = LEAST_FACTOR * first[level]
-  const high = LARGEST_FACTOR * first[level]
-  return Math.min(high, Math.max(low, value * Math.exp(shift)))
+interface Tried {
+  readonly shift: number
+  readonly cost: number
 }
+
+/** Lowest point of the parabola through three tries, the middle one lowest. */
+function vertex(left: Tried, middle: Tried, right: Tried): number {
+  const a = (left.cost - middle.cost) / (middle.shift - left.shift)
+  const b = (right.cost - middle.cost) / (right.shift - middle.shift)
+  const bend = (a + b) / (right.shift - left.shift)
+  if (!(bend > 0) || !Number.isFinite(bend)) return middle.shift
+  // The slope in the middle of a parabola from those on either side.
+  const slope =
+    (b * (middle.shift - left.shift) - a * (right.shift - middle.shift)) /
+    (right.shift - left.shift)
+  return Math.min(right.shift, Math.max(left.shift, middle.shift - slope / (2 * bend)))
+}
+
+/** The shortest run of each kind, then further ones until they have enough steps. */
+function lookedAt(model: JointModel, group: readonly number[]): number[] {
+  const runOf = (r: number) => model.members[r]!.run
+  const order = [...group].sort((a, b) => runOf(a).stepCount - runOf(b).stepCount)
+  const kinds = new Set<string>()
+  const first = order.filter(r => !kinds.has(runOf(r).kind) && kinds.add(runOf(r).kind))
+  let steps = first.reduce((sum, r) => sum + runOf(r).stepCount, 0)
+  const more = order.filter(r => {
+    if (first.includes(r) || steps >= STEPS_LOOKED_AT) return false
+    steps += runOf(r).stepCount
+    return true
+  })
+  return [...first, ...more]
+}
+
+function moved(value: number, units: NoiseUnits, level: Level, shift: number): number {
+  if (level === 'currentFactor' || level === 'speedFactor') {
+    const [low, high] = FACTOR_RANGE[level]
+    return Math.min(high, Math.max(low, value * Math.exp(shift)))
+  }
+  const unit = units[level === 'openRipple' ? 'ripple' : level]
+  if (value === 0) return shift > 0 ? unit * Math.exp(shift) : 0
+  const next = value * Math.exp(shift)
+  return next < unit * NOTHING ? 0 : next
+}
+
+/** Below this share of its unit a level makes no difference. */
+const NOTHING = 1e-3

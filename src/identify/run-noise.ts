@@ -6,7 +6,7 @@ import { whiteNoise } from '../statistics/robust.ts'
 const LEAST_SHARE = 1e-6
 
 /**
- * Variances of a run's channels to begin with: what the channel declares, or what its samples scatter
+ * Noise of a run's channels to begin with: what the channel declares, or what its samples scatter
  * by from one to the next, whichever is more; at least the rounding to codes.
  */
 export function firstNoise(signals: RunSignals): NoiseLevels {
@@ -22,7 +22,12 @@ export function firstNoise(signals: RunSignals): NoiseLevels {
     current: variance(signals.current),
     speed: variance(signals.speed),
     openVoltage: voltage,
-    torque: 0,
     loadTorque: variance(signals.torque),
+    ripple: 0,
+    openRipple: 0,
+    resistanceRipple: 0,
+    currentFactor: 1,
+    speedFactor: 1,
+    torque: 0,
   }
 }

@@ -1,18 +1,18 @@
 import type { ModelPoint } from './parameters.ts'
 import {
   blockSize,
+  fillEndBlock,
   fillStepBlock,
-  type LinearMotor,
   type MatrixCoordinate,
   type StepClass,
 } from './step-matrices.ts'
 import { equalParts, type StepPart } from './step-parts.ts'
 
-/** Width of one step of the cache in ln of resistance: 5 K of copper. What is left is an input of the step. */
-const LN_RESISTANCE_STEP = 0.02
+/** Width of one step of the cache in ln of resistance: 12 K of copper. What is left is an input of the step. */
+const LN_RESISTANCE_STEP = 0.05
 const MODES = 4
 /** A step in which the brush drop bends is made in so many parts. */
-export const BEND_PARTS = 4
+export const BEND_PARTS = 8
 
 /**
  * Step matrices of one run at one point of the parameter space: each (mode, step class,
@@ -45,7 +45,9 @@ export class BlockCache {
     this.data = new Float64Array(this.size * 32)
   }
 
+  /** Blocks already made are kept while the point is the same. */
   begin(point: ModelPoint): void {
+    if (point === this.point) return
     this.point = point
     this.tables.clear()
     this.used = 1
@@ -98,19 +100,26 @@ export class BlockCache {
       larger.set(this.data)
       this.data = larger
     }
-    this.fill(mode, step, true, at)
+    this.fill(mode, step, at)
     this.table[key] = at
     return at
   }
 
   /** Fills the block at offset 0 for a step that occurs once. */
   fillOnce(mode: number, step: StepClass, withSlopes: boolean): void {
-    this.fill(mode, step, withSlopes, 0)
+    const coordinates = withSlopes ? this.coordinates : NONE
+    fillStepBlock(this.point, this.blockOhm, mode, step, coordinates, this.tied, this.data, 0)
   }
 
-  private fill(mode: number, step: StepClass, withSlopes: boolean, at: number): void {
-    const motor: LinearMotor = { ...this.point, resistanceOhm: this.blockOhm }
-    const coordinates = withSlopes ? this.coordinates : []
-    fillStepBlock(motor, mode, step, coordinates, this.tied, this.data, at)
+  /** As `fillOnce` where only the end of the step is asked for. */
+  fillEnd(mode: number, durationSec: number): void {
+    fillEndBlock(this.point, this.blockOhm, mode, durationSec, this.data, 0)
+  }
+
+  private fill(mode: number, step: StepClass, at: number): void {
+    const { point, blockOhm, coordinates, tied, data } = this
+    fillStepBlock(point, blockOhm, mode, step, coordinates, tied, data, at)
   }
 }
+
+const NONE: readonly MatrixCoordinate[] = []

@@ -22,6 +22,8 @@ export interface Forcing {
   voltage: number
   /** Load and offset torque. */
   torque: number
+  /** Variance of the current's ripple about its mean over the step. */
+  currentRipple: number
   /** Current that is an input rather than a state; null while the winding is a state. */
   fedCurrent: number | null
 }
@@ -160,8 +162,9 @@ export class MotorState {
       } else this.middleSpeed = w
     }
     if (this.conducting) {
-      if (point.brushKneeAmp > 0) voltage -= this.smoothDrop(block, at, voltage, torque)
-      else {
+      if (point.brushKneeAmp > 0) {
+        voltage -= this.smoothDrop(block, at, voltage, torque, forcing.currentRipple)
+      } else {
         if (point.brushDropVolt > 0) voltage -= this.polarity * point.brushDropVolt
         voltage -= this.excessDrop(block, at, voltage, torque)
       }
@@ -198,7 +201,13 @@ export class MotorState {
    * r ī + V_b tanh(ī / I_b), with r the resistance that the block leaves out and ī the mean current of
    * the step, which depends on the drop: Newton's method on ī + g (r ī + V_b tanh(ī / I_b)) = ī₀.
    */
-  private smoothDrop(block: Float64Array, at: number, voltage: number, torque: number): number {
+  private smoothDrop(
+    block: Float64Array,
+    at: number,
+    voltage: number,
+    torque: number,
+    ripple: number,
+  ): number {
     const { brushDropVolt: drop, brushKneeAmp: knee } = this.point
     const excess = this.excessOhm
     const rest = this.freeCurrent(block, at, voltage, torque)
@@ -225,7 +234,9 @@ export class MotorState {
     this.middleCurrent = mean
     this.kneeSlope = (drop * (1 - t * t)) / knee
     this.dropSlope = -excess - this.kneeSlope
-    return excess * mean + drop * t
+    // Mean of the drop over a rippling current, to second order: V_b tanh″ σ²/2.
+    const bend = ripple > 0 ? (-this.kneeSlope * t * ripple) / knee : 0
+    return excess * mean + drop * t + bend
   }
 
   /**

@@ -1,3 +1,4 @@
+import type { TestKind } from '../records/test-kind.ts'
 import type { StepClass } from './step-matrices.ts'
 
 /** What the terminals do during a step. */
@@ -28,6 +29,7 @@ export const START = {
  */
 export interface PreparedRun {
   readonly runId: number
+  readonly kind: TestKind
   readonly shaft: 'free' | 'locked'
   readonly stepCount: number
   readonly classes: readonly StepClass[]
@@ -39,6 +41,8 @@ export interface PreparedRun {
   /** Reading (current-fed: input over the step); NaN where there is none. */
   readonly current: Float64Array
   readonly speed: Float64Array
+  /** Variance of the current about its mean within a step of several samples, beyond its noise: ripple. */
+  readonly currentRipple: Float64Array
   /** Torque of the load, input, positive against positive speed; null where it is the constant below. */
   readonly loadTorque: Float64Array | null
   readonly loadTorqueNm: number
@@ -50,6 +54,11 @@ export interface PreparedRun {
   }
   /** The torque balance is not known (a shaft turned by hand, an unknown load). */
   readonly torqueUnknown: boolean
+  /**
+   * Resistance of what feeds the motor: how the voltage gives way to the current from sample to sample.
+   * The measured voltage is a mean over the step; this says how it is spread within.
+   */
+  readonly sourceOhm: number
   /** ∫i²dt over each step, A²s. */
   readonly heat: Float64Array
   /** Variance added to the voltage×time of a step where an edge's moment is not known, V²s². */
@@ -64,12 +73,21 @@ export interface PreparedRun {
   readonly magnetCelsius: number
 }
 
-/** Variances of the channels in one run, a sample; torque: power density of its disturbance, N²m²s. */
+/** What disturbs one run: variances a sample of the channels, and what the model leaves out. */
 export interface NoiseLevels {
   readonly voltage: number
   readonly current: number
   readonly speed: number
   readonly openVoltage: number
-  readonly torque: number
   readonly loadTorque: number
+  /** Variance of ripple in the back-EMF relative to its square: driven, and on open terminals. */
+  readonly ripple: number
+  readonly openRipple: number
+  /** Variance of the voltage across the winding's resistance relative to its square, while turning. */
+  readonly resistanceRipple: number
+  /** While the shaft turns: factors on the variances of current and speed. */
+  readonly currentFactor: number
+  readonly speedFactor: number
+  /** Power density of a disturbance of the torque while the shaft turns, N²m²s. */
+  readonly torque: number
 }

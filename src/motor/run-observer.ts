@@ -61,7 +61,12 @@ export class RunObserver {
   private readonly state: MotorState
   private readonly cache: BlockCache
   private readonly covariance = new ErrorCovariance()
-  private readonly forcing: Forcing = { voltage: 0, torque: 0, fedCurrent: null }
+  private readonly forcing: Forcing = {
+    voltage: 0,
+    torque: 0,
+    currentRipple: 0,
+    fedCurrent: null,
+  }
   private readonly backEmfColumn: number
   private readonly firstZeroColumn: Readonly<Record<'voltage' | 'current', number>>
   private readonly speedZeroColumn: number
@@ -69,6 +74,9 @@ export class RunObserver {
   /** Only where speed readings reach back beyond a step. */
   private readonly trail: AngleTrail | null
   private readonly slopeBefore: Float64Array
+  private lastMotor: ModelPoint | null = null
+  private lastOffset = 0
+  private lastPoint: ModelPoint | null = null
 
   constructor(run: PreparedRun, layout: Layout, setting: ObserverSetting) {
     this.run = run
@@ -121,7 +129,7 @@ export class RunObserver {
       predictions,
     } = this
     const { slopes } = options
-    const point = atRun(motor, run, setting, this.lnResistanceOffset)
+    const point = this.pointOf(motor)
     const { coordinates } = this.layout
     const p = coordinates.length
     clearSums(total)
@@ -177,6 +185,7 @@ export class RunObserver {
       forcing.voltage = driven ? run.voltage[k]! - point.voltageZeroVolt : 0
       forcing.torque =
         point.offsetTorqueNm + run.loadTorqueNm + (run.loadTorque === null ? 0 : run.loadTorque[k]!)
+      forcing.currentRipple = run.currentRipple[k]!
       forcing.fedCurrent = fed ? run.current[k]! - point.currentZeroAmp : null
 
       if (warms) {
@@ -252,8 +261,9 @@ export class RunObserver {
       if (trail !== null && slopes) this.slopeBefore.set(state.slopeW)
       const end = state.predict(cache.data, at, forcing)
       const passes = transitionWithin(state, point, forcing, around, end[0]!, end[1]!) !== null
-      if (state.bends(end[0]!)) this.stepInParts(classIndex, point, ohm, around, slopes)
-      else if (passes) {
+      if (state.bends(end[0]!)) {
+        this.stepInParts(k, point, ohm, around, slopes)
+      } else if (passes) {
         crossTransitions(state, cache, point, coordinates, step, forcing, around, slopes)
       } else state.finish(cache.data, at, open, 1, 1, slopes)
       if (passes && !state.turning) covariance.speedKnown()
@@ -361,23 +371,37 @@ export class RunObserver {
     }
   }
 
-  /** Blocks whose resistance takes in the slope of the brush drop from the present current to another. */
+  /**
+   * Blocks whose resistance takes in that of the source and the slope of the brush drop from the present
+   * current to another; `excessOhm` takes out what is not the winding's.
+   */
   private chooseResistance(ohm: number, endCurrent: number): void {
     const { state, cache } = this
-    cache.setResistance(ohm + state.brushOhm(endCurrent))
+    cache.setResistance(ohm + this.run.sourceOhm + state.brushOhm(endCurrent))
     state.excessOhm = ohm - cache.blockOhm
     state.resistanceShare = ohm / cache.blockOhm
   }
 
+  /** The same object for the same motor, so that the blocks of the last pass can be used again. */
+  private pointOf(motor: ModelPoint): ModelPoint {
+    if (motor !== this.lastMotor || this.lnResistanceOffset !== this.lastOffset) {
+      this.lastMotor = motor
+      this.lastOffset = this.lnResistanceOffset
+      this.lastPoint = atRun(motor, this.run, this.setting, this.lnResistanceOffset)
+    }
+    return this.lastPoint!
+  }
+
   /** A step in equal parts, each with its own value of what is not linear. */
   private stepInParts(
-    classIndex: number,
+    k: number,
     point: ModelPoint,
     ohm: number,
     around: Surroundings,
     slopes: boolean,
   ): void {
     const { state, cache, forcing } = this
+    const classIndex = this.run.classOf[k]!
     const parts = cache.partsOf(classIndex)
     for (let n = 0; n < parts.length; n++) {
       const { step, weights } = parts[n]!
@@ -457,22 +481,29 @@ export class RunObserver {
     out: StepNoise,
     point: ModelPoint,
   ): void {
-    const { run } = this
+    const { run, state } = this
     const step = run.classes[run.classOf[k]!]!
     const { samples, durationSec } = step
-    const doubt = run.edgeDoubt[k]! / (durationSec * durationSec)
-    out.voltage = noise.voltage / samples + doubt
+    const turning = state.turning
+    const emf = point.backEmfConstantVsPerRad * state.x[1]!
     const kt = point.torqueConstantNmPerA
+    const current = noise.current * (turning || run.shaft === 'locked' ? noise.currentFactor : 1)
+    const speed = noise.speed * (turning ? noise.speedFactor : 1)
+    const doubt = run.edgeDoubt[k]! / (durationSec * durationSec)
+    const ohmic = turning ? point.resistanceOhm * state.x[0]! : 0
+    const ripple = noise.ripple * emf * emf + noise.resistanceRipple * ohmic * ohmic
+    out.voltage = (noise.voltage + ripple) / samples + doubt
     out.torque = run.torqueUnknown
       ? UNKNOWN_TORQUE_SHARE * ((kt * kt) / durationSec)
       : noise.torque / durationSec +
-        (fed ? (kt * kt * noise.current) / samples : 0) +
+        (fed ? (kt * kt * current) / samples : 0) +
         (run.loadTorque === null ? 0 : noise.loadTorque / samples)
     const measured1 = open ? run.voltage[k]! : run.current[k]!
     const blank = run.phase[k] === PHASE.blank
     const has1 = Number.isFinite(measured1) && !fed && !blank
-    out.reading1 = has1 ? (open ? noise.openVoltage : noise.current) / samples : Infinity
-    out.reading2 = Number.isFinite(run.speed[k]!) && !blank ? noise.speed / samples : Infinity
+    const first = open ? noise.openVoltage + noise.openRipple * emf * emf : current
+    out.reading1 = has1 ? first / samples : Infinity
+    out.reading2 = Number.isFinite(run.speed[k]!) && !blank ? speed / samples : Infinity
   }
 }
 

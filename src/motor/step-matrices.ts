@@ -54,9 +54,8 @@ export const MATRIX_COORDINATES = [
 
 export type MatrixCoordinate = (typeof MATRIX_COORDINATES)[number]
 
-/** What the linear part of a step depends on; resistance at the temperature of the step. */
+/** What the linear part of a step depends on besides the resistance. */
 export interface LinearMotor {
-  readonly resistanceOhm: number
   readonly inductanceHenry: number
   readonly backEmfConstantVsPerRad: number
   readonly torqueConstantNmPerA: number
@@ -81,8 +80,8 @@ export const blockSize = (coordinates: number) => VALUES + DIFFERENTIATED * coor
 
 const system = new Float64Array(4)
 const drive = new Float64Array(2)
-const systemSlope = new Float64Array(4)
-const driveSlope = new Float64Array(2)
+/** For each coordinate ∂A (4) and ∂B (2). */
+const slopes = new Float64Array(6 * MATRIX_COORDINATES.length)
 const atEnd = new Float64Array(EXPONENTIAL_SIZE)
 const windowEnd = new Float64Array(EXPONENTIAL_SIZE)
 const windowStart = new Float64Array(EXPONENTIAL_SIZE)
@@ -91,18 +90,20 @@ const mean = new Float64Array(EXPONENTIAL_SIZE)
 /** A and B of dx/dt = A x + B u in a mode; what a mode rules out is zero. */
 export function continuousSystem(
   motor: LinearMotor,
+  resistanceOhm: number,
   mode: number,
   a: Float64Array,
   b: Float64Array,
 ): void {
   const conducts = (mode & CONDUCTING) !== 0
   const turns = (mode & TURNING) !== 0
-  a[0] = conducts ? -motor.resistanceOhm / motor.inductanceHenry : 0
-  a[1] = conducts && turns ? -motor.backEmfConstantVsPerRad / motor.inductanceHenry : 0
-  a[2] = conducts && turns ? motor.torqueConstantNmPerA / motor.inertiaKgM2 : 0
-  a[3] = turns ? -motor.viscousNmsPerRad / motor.inertiaKgM2 : 0
-  b[0] = conducts ? 1 / motor.inductanceHenry : 0
-  b[1] = turns ? 1 / motor.inertiaKgM2 : 0
+  const { inductanceHenry, inertiaKgM2 } = motor
+  a[0] = conducts ? -resistanceOhm / inductanceHenry : 0
+  a[1] = conducts && turns ? -motor.backEmfConstantVsPerRad / inductanceHenry : 0
+  a[2] = conducts && turns ? motor.torqueConstantNmPerA / inertiaKgM2 : 0
+  a[3] = turns ? -motor.viscousNmsPerRad / inertiaKgM2 : 0
+  b[0] = conducts ? 1 / inductanceHenry : 0
+  b[1] = turns ? 1 / inertiaKgM2 : 0
 }
 
 /**
@@ -111,6 +112,7 @@ export function continuousSystem(
  */
 export function fillStepBlock(
   motor: LinearMotor,
+  resistanceOhm: number,
   mode: number,
   step: StepClass,
   coordinates: readonly MatrixCoordinate[],
@@ -118,68 +120,56 @@ export function fillStepBlock(
   out: Float64Array,
   at: number,
 ): void {
-  const slopes = coordinates.length > 0
-  continuousSystem(motor, mode, system, drive)
-  exponentialWithIntegrals(system, step.durationSec, atEnd, slopes)
-  for (let i = 0; i < 4; i++) out[at + AT.phi + i] = atEnd[i]!
-  for (let i = 0; i < 4; i++) out[at + AT.gamma + i] = atEnd[4 + i]! * drive[i & 1]!
-  coordinates.forEach((coordinate, q) => {
-    slopeOf(motor, mode, coordinate, tied)
-    const to = at + VALUES + DIFFERENTIATED * q
-    writeSlope(atEnd, 0, 0, out, to + AT.phi, out, to + AT.gamma)
-    writeSlope(atEnd, 0, 2, out, to + AT.phi + 2, out, to + AT.gamma + 2)
-  })
-  fillReading(
-    motor,
-    mode,
-    step.durationSec,
-    step.current,
-    0,
-    AT.current,
-    coordinates,
-    tied,
-    out,
-    at,
-  )
-  fillReading(motor, mode, step.durationSec, step.speed, 1, AT.speed, coordinates, tied, out, at)
-  fillReading(
-    motor,
-    mode,
-    step.durationSec,
-    step.openVoltage,
-    1,
-    AT.openSpeed,
-    coordinates,
-    tied,
-    out,
-    at,
-  )
-  const whole = step.durationSec
+  const count = coordinates.length
+  continuousSystem(motor, resistanceOhm, mode, system, drive)
+  for (let q = 0; q < count; q++) fillSlopes(motor, mode, coordinates[q]!, tied, 6 * q)
+  exponentialWithIntegrals(system, step.durationSec, atEnd, count > 0)
+  writeRow(atEnd, 0, out, at + AT.phi, at + AT.gamma, count)
+  writeRow(atEnd, 2, out, at + AT.phi + 2, at + AT.gamma + 2, count)
+  fillReading(step, step.current, 0, AT.current, count, out, at)
+  fillReading(step, step.speed, 1, AT.speed, count, out, at)
+  fillReading(step, step.openVoltage, 1, AT.openSpeed, count, out, at)
+  fillMeanCurrent(step.durationSec, out, at)
+}
+
+/** As `fillStepBlock` for the values that say where a step ends, and no more. */
+export function fillEndBlock(
+  motor: LinearMotor,
+  resistanceOhm: number,
+  mode: number,
+  durationSec: number,
+  out: Float64Array,
+  at: number,
+): void {
+  continuousSystem(motor, resistanceOhm, mode, system, drive)
+  exponentialWithIntegrals(system, durationSec, atEnd, false)
+  writeRow(atEnd, 0, out, at + AT.phi, at + AT.gamma, 0)
+  writeRow(atEnd, 2, out, at + AT.phi + 2, at + AT.gamma + 2, 0)
+  fillMeanCurrent(durationSec, out, at)
+}
+
+function fillMeanCurrent(durationSec: number, out: Float64Array, at: number): void {
   for (let i = 0; i < 2; i++) {
-    out[at + AT.meanCurrent + i] = atEnd[4 + i]! / whole
-    out[at + AT.meanCurrent + 2 + i] = (atEnd[8 + i]! / whole) * drive[i]!
+    out[at + AT.meanCurrent + i] = atEnd[4 + i]! / durationSec
+    out[at + AT.meanCurrent + 2 + i] = (atEnd[8 + i]! / durationSec) * drive[i]!
   }
 }
 
 /** One reading: row `row` of the state at a moment, or of its mean over a window. */
 function fillReading(
-  motor: LinearMotor,
-  mode: number,
-  durationSec: number,
+  step: StepClass,
   window: Window,
   row: number,
   offset: number,
-  coordinates: readonly MatrixCoordinate[],
-  tied: boolean,
+  count: number,
   out: Float64Array,
   at: number,
 ): void {
-  const slopes = coordinates.length > 0
-  const { fromSec, toSec } = window
+  const { fromSec, toSec, lagSec } = window
   const span = toSec - fromSec
   let source = atEnd
-  if (toSec !== durationSec) {
-    exponentialWithIntegrals(system, toSec, windowEnd, slopes)
+  if (toSec !== step.durationSec) {
+    exponentialWithIntegrals(system, toSec, windowEnd, count > 0)
     source = windowEnd
   }
   // The mean of Φ is a difference of F, that of F a difference of G: one place further on.
@@ -187,20 +177,13 @@ function fillReading(
   if (span > 0) {
     // F and G are zero at the start of the step.
     if (fromSec === 0) windowStart.fill(0)
-    else exponentialWithIntegrals(system, fromSec, windowStart, slopes)
-    for (let i = 0; i < EXPONENTIAL_SIZE; i++) mean[i] = (source[i]! - windowStart[i]!) / span
+    else exponentialWithIntegrals(system, fromSec, windowStart, count > 0)
+    const size = count > 0 ? EXPONENTIAL_SIZE : 12
+    for (let i = 0; i < size; i++) mean[i] = (source[i]! - windowStart[i]!) / span
     source = mean
   }
-  for (let i = 0; i < 2; i++) {
-    out[at + offset + i] = source[shift + 2 * row + i]!
-    out[at + offset + 2 + i] = source[shift + 4 + 2 * row + i]! * drive[i]!
-  }
-  coordinates.forEach((coordinate, q) => {
-    slopeOf(motor, mode, coordinate, tied)
-    const to = at + VALUES + DIFFERENTIATED * q + offset
-    writeSlope(source, shift, 2 * row, out, to, out, to + 2)
-  })
-  if (window.lagSec !== 0) moveBack(window.lagSec / durationSec, row, offset, coordinates, out, at)
+  writeRow(source, shift + 2 * row, out, at + offset, at + offset + 2, count)
+  if (lagSec !== 0) moveBack(lagSec / step.durationSec, row, offset, count, out, at)
 }
 
 /** Takes `share` of the step's change of state row `row` off a reading. */
@@ -208,11 +191,11 @@ function moveBack(
   share: number,
   row: number,
   offset: number,
-  coordinates: readonly MatrixCoordinate[],
+  count: number,
   out: Float64Array,
   at: number,
 ): void {
-  for (let q = -1; q < coordinates.length; q++) {
+  for (let q = -1; q < count; q++) {
     const block = q < 0 ? at : at + VALUES + DIFFERENTIATED * q
     for (let i = 0; i < 2; i++) {
       out[block + offset + i]! -= share * out[block + AT.phi + 2 * row + i]!
@@ -222,62 +205,68 @@ function moveBack(
   out[at + offset + row]! += share
 }
 
-/** One row of dΦ and dΓ along the direction in `systemSlope`, `driveSlope`. */
-function writeSlope(
+/** One row of Φ-like and of Γ-like numbers, with the derivatives of both. */
+function writeRow(
   from: Float64Array,
-  shift: number,
   row: number,
-  phi: Float64Array,
+  out: Float64Array,
   phiAt: number,
-  gamma: Float64Array,
   gammaAt: number,
+  count: number,
 ): void {
   for (let i = 0; i < 2; i++) {
-    let dPhi = 0
-    let dIntegral = 0
-    for (let e = 0; e < 4; e++) {
-      const s = systemSlope[e]!
-      if (s === 0) continue
-      dPhi += s * from[12 * (e + 1) + shift + row + i]!
-      dIntegral += s * from[12 * (e + 1) + shift + 4 + row + i]!
+    out[phiAt + i] = from[row + i]!
+    out[gammaAt + i] = from[row + 4 + i]! * drive[i]!
+  }
+  for (let q = 0; q < count; q++) {
+    const to = VALUES + DIFFERENTIATED * q
+    for (let i = 0; i < 2; i++) {
+      let dPhi = 0
+      let dIntegral = 0
+      for (let e = 0; e < 4; e++) {
+        const slope = slopes[6 * q + e]!
+        if (slope === 0) continue
+        dPhi += slope * from[12 * (e + 1) + row + i]!
+        dIntegral += slope * from[12 * (e + 1) + row + 4 + i]!
+      }
+      out[phiAt + to + i] = dPhi
+      out[gammaAt + to + i] = dIntegral * drive[i]! + from[row + 4 + i]! * slopes[6 * q + 4 + i]!
     }
-    phi[phiAt + i] = dPhi
-    gamma[gammaAt + i] = dIntegral * drive[i]! + from[shift + 4 + row + i]! * driveSlope[i]!
   }
 }
 
-/** ∂A and ∂B along a coordinate, into `systemSlope` and `driveSlope`. */
-function slopeOf(
+/** ∂A and ∂B along a coordinate, from `at` in `slopes`. */
+function fillSlopes(
   motor: LinearMotor,
   mode: number,
   coordinate: MatrixCoordinate,
   tied: boolean,
+  at: number,
 ): void {
-  systemSlope.fill(0)
-  driveSlope.fill(0)
+  slopes.fill(0, at, at + 6)
   switch (coordinate) {
     case 'lnResistance':
-      systemSlope[0] = system[0]!
+      slopes[at] = system[0]!
       return
     case 'lnInductance':
-      systemSlope[0] = -system[0]!
-      systemSlope[1] = -system[1]!
-      driveSlope[0] = -drive[0]!
+      slopes[at] = -system[0]!
+      slopes[at + 1] = -system[1]!
+      slopes[at + 4] = -drive[0]!
       return
     case 'lnBackEmf':
-      systemSlope[1] = system[1]!
-      if (tied) systemSlope[2] = system[2]!
+      slopes[at + 1] = system[1]!
+      if (tied) slopes[at + 2] = system[2]!
       return
     case 'lnTorque':
-      systemSlope[2] = system[2]!
+      slopes[at + 2] = system[2]!
       return
     case 'lnInertia':
-      systemSlope[2] = -system[2]!
-      systemSlope[3] = -system[3]!
-      driveSlope[1] = -drive[1]!
+      slopes[at + 2] = -system[2]!
+      slopes[at + 3] = -system[3]!
+      slopes[at + 5] = -drive[1]!
       return
     case 'viscous':
-      if ((mode & TURNING) !== 0) systemSlope[3] = -1 / motor.inertiaKgM2
+      if ((mode & TURNING) !== 0) slopes[at + 3] = -1 / motor.inertiaKgM2
       return
   }
 }

@@ -16,18 +16,6 @@ export const WHOLE: ReadingWeights = { current: 1, speed: 1, openVoltage: 1 }
 
 const MOMENT: Window = { fromSec: 0, toSec: 0, lagSec: 0 }
 
-/** A step of which only the end counts. */
-export function bareStep(durationSec: number): StepClass {
-  return {
-    durationSec,
-    samples: 1,
-    current: MOMENT,
-    speed: MOMENT,
-    openVoltage: MOMENT,
-    trail: null,
-  }
-}
-
 /** A step in `count` equal parts. */
 export function equalParts(step: StepClass, count: number): StepPart[] {
   const span = step.durationSec / count

@@ -2,7 +2,7 @@ import type { BlockCache } from './block-cache.ts'
 import type { Forcing, MotorState } from './motor-state.ts'
 import type { Coordinate, ModelPoint } from './parameters.ts'
 import { CONDUCTING, type StepClass, TURNING } from './step-matrices.ts'
-import { bareStep, partOf, WHOLE, type ReadingWeights } from './step-parts.ts'
+import { partOf, type ReadingWeights, WHOLE } from './step-parts.ts'
 
 /** What a step's surroundings allow: transitions depend on it. */
 export interface Surroundings {
@@ -14,6 +14,9 @@ export interface Surroundings {
 }
 
 export type Transition = 'speed-zero' | 'current-zero' | 'break-away' | 'conduction'
+
+/** To this share of a step the moment of a transition is located. */
+const MOMENT_TOLERANCE = 1e-10
 
 /** More transitions than a motor can make in one step: the rest of the step is taken as it comes. */
 const MOST_TRANSITIONS = 8
@@ -88,12 +91,9 @@ function locate(
   around: Surroundings,
   restSec: number,
 ): { transition: Transition; afterSec: number } | null {
-  const endAt = (seconds: number) => {
-    cache.fillOnce(state.mode, bareStep(seconds), false)
-    return state.predict(cache.data, 0, forcing)
-  }
   const passed = (seconds: number) => {
-    const end = endAt(seconds)
+    cache.fillEnd(state.mode, seconds)
+    const end = state.predict(cache.data, 0, forcing)
     return transitionWithin(state, point, forcing, around, end[0]!, end[1]!)
   }
   let transition = passed(restSec)
@@ -101,7 +101,7 @@ function locate(
   // Bisection on "has a transition been passed" finds the first of several.
   let low = 0
   let high = restSec
-  for (let n = 0; n < 60 && high - low > 1e-13 * restSec; n++) {
+  while (high - low > MOMENT_TOLERANCE * restSec) {
     const middle = (low + high) / 2
     const there = passed(middle)
     if (there === null) low = middle

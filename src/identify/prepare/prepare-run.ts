@@ -5,8 +5,9 @@ import type { TestRun } from '../../records/test-run.ts'
 import type { RunSignals, Signal } from '../../signals/run-signals.ts'
 import { median } from '../../statistics/robust.ts'
 import { type BridgeSpan, bridgeSpans } from './bridge-spans.ts'
+import { sourceResistance } from './source-resistance.ts'
 import { type BuiltStep, StepBuilder } from './step-builder.ts'
-import { type MergeTolerance, StepMerger } from './step-merger.ts'
+import { type MergeTolerance, NOTHING_ALLOWED, StepMerger } from './step-merger.ts'
 
 export interface PrepareOptions {
   /** Neighbouring samples between which nothing changes are joined to longer steps. */
@@ -25,6 +26,8 @@ const MERGE_SCATTER = 3
 /** No scatter hides more than this share of a channel's reach. */
 const MOST_SCATTER = 0.05
 const SCATTER_SAMPLES = 512
+/** A span counts as settled within this share of its range about its end. */
+const SETTLED_SHARE = 0.1
 /** Scatter up to this many times the variance of the noise is noise. */
 const NOISE_ALLOWED = 1.3
 /** A span between edges keeps at least so many steps. */
@@ -75,6 +78,7 @@ class Preparation {
     voltage: 0,
     current: 0,
     speed: 0,
+    currentRipple: 0,
     loadTorque: 0,
     heat: 0,
     edgeDoubt: 0,
@@ -194,6 +198,7 @@ class Preparation {
       fed && !open ? this.held(current!, k, span) : readsCurrent ? current.values[k]! : Number.NaN
     step.speed =
       read && signals.speed !== null && !this.locked ? signals.speed.values[k]! : Number.NaN
+    step.currentRipple = 0
     step.loadTorque = signals.torque === null ? 0 : signals.torque.values[k]!
     const amp = current === null || open ? 0 : current.values[k]!
     step.heat = Number.isFinite(amp) ? amp * amp * lengthSec : 0
@@ -230,15 +235,22 @@ class Preparation {
       share: number,
       ofItself: number | null = null,
     ): MergeTolerance => {
-      if (signal === null) return { plain: 0, share: null, ripple: 0, noise: 0 }
+      if (signal === null) return NOTHING_ALLOWED
       const first = lowerBound(time, start)
       const last = lowerBound(time, end)
       const range = rangeOfPairs(signal.values, first, last)
       const from = Math.max((start + end) / 2, end - SCATTER_SAMPLES * periodSec)
-      const scatter = scatterAboutLine(signal.values, lowerBound(time, from), last)
+      const { mean, scatter } = lineThrough(signal.values, lowerBound(time, from), last)
       const beyondNoise = Math.sqrt(Math.max(0, scatter ** 2 - NOISE_ALLOWED * signal.noise ** 2))
       const ripple = Math.min(MERGE_SCATTER * beyondNoise, MOST_SCATTER * signal.reach)
-      return { plain: share * range, share: ofItself, ripple, noise: signal.noise }
+      return {
+        plain: share * range,
+        share: ofItself,
+        ripple,
+        settled: mean,
+        settledWithin: SETTLED_SHARE * range + ripple,
+        noise: signal.noise,
+      }
     }
     this.merger.setLimits({
       tolerances: {
@@ -404,8 +416,10 @@ class Preparation {
     return this.builder.finish(
       {
         runId: run.id,
+        kind: run.kind,
         shaft: this.locked ? 'locked' : 'free',
         hasLoadTorque: hasLoad,
+        sourceOhm: sourceResistance(signals, this.spans),
         loadTorqueNm: hasLoad ? 0 : conditions.loadTorqueNm,
         added: {
           inertiaKgM2: conditions.addedInertiaKgM2 + (fixture?.inertiaKgM2 ?? 0),
@@ -441,8 +455,12 @@ function rangeOfPairs(values: Float64Array, from: number, to: number): number {
   return high > low ? high - low : 0
 }
 
-/** Standard deviation about a straight line through samples `from` up to `to`. */
-function scatterAboutLine(values: Float64Array, from: number, to: number): number {
+/** Mean and standard deviation about a straight line of samples `from` up to `to`. */
+function lineThrough(
+  values: Float64Array,
+  from: number,
+  to: number,
+): { mean: number; scatter: number } {
   let n = 0
   let x = 0
   let y = 0
@@ -461,11 +479,11 @@ function scatterAboutLine(values: Float64Array, from: number, to: number): numbe
     xy += at * value
     yy += value * value
   }
-  if (n < 8) return 0
+  if (n < 8) return { mean: origin, scatter: 0 }
   const slopeSquares = xx - (x * x) / n
   const products = xy - (x * y) / n
   const squares = yy - (y * y) / n - (products * products) / slopeSquares
-  return Math.sqrt(Math.max(0, squares) / (n - 2))
+  return { mean: origin + y / n, scatter: Math.sqrt(Math.max(0, squares) / (n - 2)) }
 }
 
 /** First index whose time is not before `moment`. */

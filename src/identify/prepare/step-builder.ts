@@ -9,6 +9,7 @@ export interface BuiltStep {
   voltage: number
   current: number
   speed: number
+  currentRipple: number
   loadTorque: number
   heat: number
   edgeDoubt: number
@@ -28,6 +29,7 @@ export class StepBuilder {
   private voltage = new Float64Array(this.capacity)
   private current = new Float64Array(this.capacity)
   private speed = new Float64Array(this.capacity)
+  private currentRipple = new Float64Array(this.capacity)
   private loadTorque = new Float64Array(this.capacity)
   private heat = new Float64Array(this.capacity)
   private edgeDoubt = new Float64Array(this.capacity)
@@ -52,6 +54,7 @@ export class StepBuilder {
     this.voltage[k] = step.voltage
     this.current[k] = step.current
     this.speed[k] = step.speed
+    this.currentRipple[k] = step.currentRipple
     this.loadTorque[k] = step.loadTorque
     this.heat[k] = step.heat
     this.edgeDoubt[k] = step.edgeDoubt
@@ -72,6 +75,7 @@ export class StepBuilder {
       | 'voltage'
       | 'current'
       | 'speed'
+      | 'currentRipple'
       | 'loadTorque'
       | 'heat'
       | 'edgeDoubt'
@@ -94,6 +98,7 @@ export class StepBuilder {
       voltage: this.voltage.slice(0, n),
       current: this.current.slice(0, n),
       speed: this.speed.slice(0, n),
+      currentRipple: this.currentRipple.slice(0, n),
       loadTorque: hasLoadTorque ? this.loadTorque.slice(0, n) : null,
       heat: this.heat.slice(0, n),
       edgeDoubt: this.edgeDoubt.slice(0, n),
@@ -134,6 +139,7 @@ export class StepBuilder {
     this.voltage = larger(new Float64Array(this.capacity), this.voltage)
     this.current = larger(new Float64Array(this.capacity), this.current)
     this.speed = larger(new Float64Array(this.capacity), this.speed)
+    this.currentRipple = larger(new Float64Array(this.capacity), this.currentRipple)
     this.loadTorque = larger(new Float64Array(this.capacity), this.loadTorque)
     this.heat = larger(new Float64Array(this.capacity), this.heat)
     this.edgeDoubt = larger(new Float64Array(this.capacity), this.edgeDoubt)

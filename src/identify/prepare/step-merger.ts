@@ -5,8 +5,10 @@ export interface MergeTolerance {
   readonly plain: number
   /** Share of the reading itself; null where it does not matter. */
   readonly share: number | null
-  /** Ripple and hum that mean no change. */
+  /** Ripple and hum that mean no change, near the value to which the span settles. */
   readonly ripple: number
+  readonly settled: number
+  readonly settledWithin: number
   /** Standard deviation of a sample: chance differences are allowed for. */
   readonly noise: number
 }
@@ -23,6 +25,9 @@ export interface MergeLimits {
   /** Steps grow to at most 2^`largestLevel` samples. */
   readonly largestLevel: number
 }
+
+/** Scatter within a step counts as ripple from so many times the variance of the noise. */
+const RIPPLE_CLEAR = 2
 
 /** Differences up to so many standard deviations are put down to chance. */
 const CHANCE = 3
@@ -66,6 +71,9 @@ export class StepMerger {
         return
       }
       early.voltage = (early.voltage + late.voltage) / 2
+      // Variance about the common mean; noise is taken off when the step is handed over.
+      const apart = (early.current - late.current) / 2
+      early.currentRipple = (early.currentRipple + late.currentRipple) / 2 + apart * apart
       early.current = (early.current + late.current) / 2
       early.speed = (early.speed + late.speed) / 2
       early.loadTorque = (early.loadTorque + late.loadTorque) / 2
@@ -86,6 +94,9 @@ export class StepMerger {
     for (let k = 0; k < count; k++) {
       const step = this.pending[k]!
       step.classIndex = this.classOfLevel(step.level)
+      const noise = this.limits.tolerances.current.noise ** 2 * (1 - 1 / 2 ** step.level)
+      const ripple = step.currentRipple - RIPPLE_CLEAR * noise
+      step.currentRipple = ripple > 0 ? step.currentRipple - noise : 0
       this.builder.push(step)
       this.spare.push(step)
     }
@@ -105,9 +116,16 @@ export class StepMerger {
   }
 }
 
-const NOTHING: MergeTolerance = { plain: 0, share: null, ripple: 0, noise: 0 }
+export const NOTHING_ALLOWED: MergeTolerance = {
+  plain: 0,
+  share: null,
+  ripple: 0,
+  settled: 0,
+  settledWithin: 0,
+  noise: 0,
+}
 const NOTHING_ALIKE: MergeLimits = {
-  tolerances: { voltage: NOTHING, current: NOTHING, speed: NOTHING },
+  tolerances: { voltage: NOTHING_ALLOWED, current: NOTHING_ALLOWED, speed: NOTHING_ALLOWED },
   largestLevel: 0,
 }
 
@@ -116,6 +134,8 @@ function close(a: number, b: number, tolerance: MergeTolerance, chance: number):
   const distance = Math.abs(a - b)
   const { plain, share } = tolerance
   const allowed = share === null ? plain : Math.min(plain, share * Math.abs(a + b))
-  if (distance <= allowed + tolerance.ripple + chance * tolerance.noise) return true
+  const settled = Math.abs((a + b) / 2 - tolerance.settled) <= tolerance.settledWithin
+  const ripple = settled ? tolerance.ripple : 0
+  if (distance <= allowed + ripple + chance * tolerance.noise) return true
   return Number.isNaN(a) && Number.isNaN(b)
 }
