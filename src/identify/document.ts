@@ -74,7 +74,7 @@ export const WANTED_TEST: Readonly<Record<ParameterName, string>> = {
 /** The document `fit/1`, every parameter present whatever is known of it. */
 export function buildFitDocument(parts: DocumentParts): FitDocument {
   const parameters = Object.fromEntries(
-    PARAMETERS.map(name => [name, parameterResult(name, parts.parameters[name])]),
+    PARAMETERS.map(name => [name, parameterResult(name, believable(name, parts.parameters[name]))]),
   ) as Record<ParameterName, ParameterResult>
   return {
     schema: 'fit/1',
@@ -99,15 +99,43 @@ export function buildFitDocument(parts: DocumentParts): FitDocument {
   }
 }
 
+/** What no motor has at nil or below; an interval that reaches nil says that the data do not tell it. */
+const ABOVE_NIL: readonly ParameterName[] = [
+  'resistance',
+  'inductance',
+  'backEmfConstant',
+  'torqueConstant',
+  'inertia',
+  'coulombTorque',
+  'viscousCoefficient',
+  'windageCoefficient',
+  'brushDrop',
+]
+
+function believable(
+  name: ParameterName,
+  outcome: ParameterOutcome | undefined,
+): ParameterOutcome | undefined {
+  if (!outcome || !('estimate' in outcome) || outcome.status === 'fixed') return outcome
+  if (!ABOVE_NIL.includes(name) || intervalOf(outcome)[0] > 0) return outcome
+  const reason = `its 95 % interval reaches nil; ${WANTED_TEST[name]}`
+  return { status: 'not-determined', reason }
+}
+
+function intervalOf({ estimate, interval95 }: FoundParameter): readonly [number, number] {
+  const { value, standardUncertainty, degreesOfFreedom } = estimate
+  const half = standardUncertainty > 0 ? coverageFactor(degreesOfFreedom) * standardUncertainty : 0
+  return interval95 ?? [value - half, value + half]
+}
+
 function parameterResult(
   name: ParameterName,
   outcome: ParameterOutcome = { status: 'not-determined' },
 ): ParameterResult {
   const { unit } = PARAMETER_FACTS[name]
   if (!('estimate' in outcome)) return withoutValue(name, unit, outcome)
-  const { value, standardUncertainty, degreesOfFreedom } = outcome.estimate
-  const half = standardUncertainty > 0 ? coverageFactor(degreesOfFreedom) * standardUncertainty : 0
-  const [lower, upper] = outcome.interval95 ?? [value - half, value + half]
+  const { value, standardUncertainty } = outcome.estimate
+  const [lower, upper] = intervalOf(outcome)
   return {
     unit,
     status: outcome.status,
