@@ -22,6 +22,9 @@ const SEEN = 0.1
 /** Fewer samples than this within three time constants say nothing, unless the edge was logged. */
 const FEWEST_SAMPLES = 3
 
+/** Share of L/R that the interval of the samples may take, unless the edge was logged. */
+const RESOLVED = 0.5
+
 /**
  * Inductance from the current after a voltage step with the rotor held:
  *   i(t) = i∞ + (i₀ − i∞) exp(−t/τ), τ = L/R, i∞ = (v − V_b)/R
@@ -71,7 +74,7 @@ export function fitCurrentRise(
   const tau = Math.max(quick / SPAN_OF_80, 0.3) * spacing
   const guess = edge === null ? [tau, resistance, amp[0] || 1e-3 * final] : [tau, resistance]
   const fit = fitCurve(curve, amp, guess, { lowest: [1e-3 * tau, 1e-3 * resistance] })
-  if (!fit) return null
+  if (!fit || (edge === null && spacing > RESOLVED * fit.parameters[0]!)) return null
   const inductance = inductanceOf(fit)
   return (
     inductance && {

@@ -17,12 +17,18 @@ export interface BalanceRow {
   readonly speedSigma: number
   readonly rise: number
   readonly riseSigma: number
+  /** Interval of the samples; 0 for a level, which carries none. */
+  readonly spacingSec: number
+  /** Samples from the start of the phase to that of the block. */
+  readonly samplesIn: number
 }
 
 /** What the voltage equation tells without a locked rotor. */
 export interface ElectricalBalance {
   readonly resistance: Estimate
   readonly inductance: Estimate | null
+  /** The samples were too far apart to see the current rise. */
+  readonly sampledTooSlowly: boolean
   readonly backEmfConstant: Estimate | null
   /** Null where it does not stand out of its uncertainty. */
   readonly brushDrop: Estimate | null
@@ -51,9 +57,11 @@ export function balanceRows(
   if (!voltage || !current) return []
   if (!timeSec) return levels.flatMap(level => levelBalance(level, kneeAmp) ?? [])
   const blocks = findPhases(signals).phases.flatMap(phase =>
-    phase.kind === 'drive' || phase.kind === 'brake' ? growingBlocks(phase.start, phase.end) : [],
+    phase.kind === 'drive' || phase.kind === 'brake'
+      ? growingBlocks(phase.start, phase.end).map(([from, to]) => ({ from, to, phase }))
+      : [],
   )
-  const rows = blocks.map(([from, to]): BalanceRow => {
+  const rows = blocks.map(({ from, to, phase }): BalanceRow => {
     const over = (of: (i: number) => number) => meanOver(of, from, to)
     const root = Math.sqrt(to - from)
     const span = timeSec[to - 1]! - timeSec[from]!
@@ -67,6 +75,8 @@ export function balanceRows(
       speedSigma: (speed?.noise ?? 0) / root,
       rise: (current.values[to - 1]! - current.values[from]!) / span,
       riseSigma: (Math.SQRT2 * current.noise) / span,
+      spacingSec: span / (to - 1 - from),
+      samplesIn: from - phase.start,
     }
   })
   // Without current the brushes' sign is that of the noise.
@@ -89,8 +99,15 @@ export function levelBalance(level: SteadyLevel, kneeAmp: number): BalanceRow | 
     speedSigma: speed?.standardUncertainty ?? 0,
     rise: 0,
     riseSigma: 0,
+    spacingSec: 0,
+    samplesIn: 0,
   }
 }
+
+/** Share of L/R that the interval of the samples may take for the current rise to be seen. */
+const RESOLVED = 0.5
+/** Samples after an edge by which the rise is over when each is longer than that share of L/R. */
+const RISEN = 8
 
 /**
  * R, V_b, k_e and L from such rows; a constant that open terminals gave counts as known. For runs without a full
@@ -101,6 +118,19 @@ export function fitBalance(
   rows: readonly BalanceRow[],
   constant: Estimate | null,
 ): ElectricalBalance | null {
+  const fit = fitRows(rows, constant)
+  if (!fit?.inductance) return fit
+  const longest = (RESOLVED * fit.inductance.value) / fit.resistance.value
+  const isSlow = (row: BalanceRow) => row.spacingSec > longest
+  if (!rows.some(isSlow)) return fit
+  // Between such samples the current did what their straight lines do not tell: the rise is left out.
+  const steady = rows.filter(row => !isSlow(row) || row.samplesIn >= RISEN)
+  const seen = rows.some(row => row.spacingSec > 0 && !isSlow(row))
+  const again = fitRows(steady, constant)
+  return again && { ...again, ...(seen ? {} : { inductance: null, sampledTooSlowly: true }) }
+}
+
+function fitRows(rows: readonly BalanceRow[], constant: Estimate | null): ElectricalBalance | null {
   const turning = rows.some(row => Math.abs(row.speed) > 6 * row.speedSigma)
   const rising = rows.some(row => row.rise !== 0)
   const highest = Math.max(0, ...rows.map(row => Math.abs(row.voltage)))
@@ -176,6 +206,7 @@ export function fitBalance(
   const places = [0, 1, turning ? 2 : -1]
   return {
     resistance: estimate(0)!,
+    sampledTooSlowly: false,
     brushDrop: drop.value > 2 * drop.standardUncertainty ? drop : null,
     backEmfConstant: estimate(turning ? 2 : -1),
     inductance:

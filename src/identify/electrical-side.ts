@@ -22,6 +22,8 @@ export interface ElectricalResult {
   readonly constants: readonly ConstantOfRun[]
   /** A brush drop was looked for and did not stand out. */
   readonly dropLeftOut: boolean
+  /** No run sampled the current rise densely enough. */
+  readonly sampledTooSlowly: boolean
 }
 
 /** What the locked rotors say, with what the user holds fixed. */
@@ -135,6 +137,7 @@ export function electricalSide(
     stall,
     constants: all,
     dropLeftOut: drop?.value === 0,
+    sampledTooSlowly: told?.sampledTooSlowly ?? false,
   }
 }
 

@@ -42,7 +42,12 @@ export function textbookFit(
   const speaking = ordered.filter(({ analysis, run }) => analysis && run.kind !== 'zero')
   if (speaking.length === 0) return failure(nothingUsable(motor, ordered))
 
-  const { side, constants, dropLeftOut } = electricalSide(stall, readings, fixed, reference)
+  const { side, constants, dropLeftOut, sampledTooSlowly } = electricalSide(
+    stall,
+    readings,
+    fixed,
+    reference,
+  )
   const torque = torqueSide(readings, side.backEmfConstant, fixed, settings.freed)
   const set = assembleParameters(side, torque)
   const temperatures = temperaturesOf(speaking)
@@ -81,6 +86,7 @@ export function textbookFit(
         torque,
         fixed,
         dropLeftOut,
+        sampledTooSlowly,
         tested,
         reference,
       }),

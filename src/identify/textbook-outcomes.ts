@@ -2,7 +2,7 @@ import { DRAG_TERMS } from '../analysis/friction.ts'
 import type { BudgetLine } from '../contract/fit-document.ts'
 import { PARAMETERS, type ParameterName } from '../records/parameter.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
-import { budgetLines, type ParameterOutcome } from './document.ts'
+import { budgetLines, type ParameterOutcome, WANTED_TEST } from './document.ts'
 import type { FixedEstimates } from './electrical-side.ts'
 import type { ElectricalSide, ParameterSet } from './parameter-set.ts'
 import type { StallCombination } from './stall-combination.ts'
@@ -17,6 +17,7 @@ export interface TextbookParts {
   readonly torque: TorqueResult
   readonly fixed: FixedEstimates
   readonly dropLeftOut: boolean
+  readonly sampledTooSlowly: boolean
   readonly tested: number | null
   readonly reference: number
 }
@@ -45,6 +46,10 @@ function outcomeOf(name: ParameterName, parts: TextbookParts): ParameterOutcome 
   }
   if (name === 'brushDrop' && parts.dropLeftOut) {
     return { status: 'not-in-model', reason: NOT_OUT }
+  }
+  if (name === 'inductance' && parts.sampledTooSlowly) {
+    const reason = `the samples are further apart than half of L/R; ${WANTED_TEST.inductance}`
+    return { status: 'not-determined', reason }
   }
   const term = DRAG_PARAMETERS.indexOf(name)
   const mechanical = torque.mechanical
