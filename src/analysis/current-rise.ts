@@ -1,3 +1,4 @@
+import { isCoarse } from '../signals/coarse-time.ts'
 import type { Phase } from '../signals/phases.ts'
 import type { RunSignals } from '../signals/run-signals.ts'
 import { plainMean, timeTo80 } from '../signals/steady-levels.ts'
@@ -39,7 +40,7 @@ export function fitCurrentRise(
   brush: BrushModel,
 ): CurrentRise | null {
   const { timeSec, current, voltage } = signals
-  if (!timeSec || !current || !voltage) return null
+  if (!timeSec || !current || !voltage || isCoarse(timeSec)) return null
   const quick = timeTo80(current, phase)
   const spacing = (timeSec[phase.end - 1]! - timeSec[phase.start]!) / (phase.end - 1 - phase.start)
   const edge = phase.start > 4 ? phase.edgeSec : null

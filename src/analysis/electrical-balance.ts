@@ -1,3 +1,4 @@
+import { isCoarse } from '../signals/coarse-time.ts'
 import { findPhases } from '../signals/phases.ts'
 import type { RunSignals } from '../signals/run-signals.ts'
 import type { SteadyLevel } from '../signals/steady-levels.ts'
@@ -55,7 +56,8 @@ export function balanceRows(
 ): BalanceRow[] {
   const { timeSec, voltage, current, speed } = signals
   if (!voltage || !current) return []
-  if (!timeSec) return levels.flatMap(level => levelBalance(level, kneeAmp) ?? [])
+  if (!timeSec || isCoarse(timeSec))
+    return levels.flatMap(level => levelBalance(level, kneeAmp) ?? [])
   const blocks = findPhases(signals).phases.flatMap(phase =>
     phase.kind === 'drive' || phase.kind === 'brake'
       ? growingBlocks(phase.start, phase.end).map(([from, to]) => ({ from, to, phase }))

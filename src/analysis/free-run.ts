@@ -1,6 +1,6 @@
 import type { Result } from '../base/result.ts'
 import type { TestRun } from '../records/test-run.ts'
-import type { ZeroOffsets } from '../signals/run-signals.ts'
+import type { RunSignals, ZeroOffsets } from '../signals/run-signals.ts'
 import type { AnalysisFault, KnownParameters } from './result.ts'
 import { analyseTurning, type TurningAnalysis } from './turning-tests.ts'
 
@@ -18,9 +18,23 @@ export function analyseFreeRun(
     known,
     zeros,
     'back-EMF constant from steady levels; friction from current over speed',
-    ({ levels }) =>
-      levels.length > 0
+    ({ levels }, signals) => {
+      if (neverTurns(signals)) {
+        return 'the shaft never turns while current flows: this looks like a locked rotor; log it as kind locked-rotor, or check the speed channel'
+      }
+      return levels.length > 0
         ? null
-        : 'no steady level of a turning shaft with current and speed; hold each voltage until the speed is steady',
+        : 'no steady level of a turning shaft with current and speed; hold each voltage until the speed is steady'
+    },
   )
+}
+
+/** Speed near nil, rad/s: a turn a minute, less than any free motor runs at. */
+const STILL = 0.1
+/** 99.5 % of the readings of a normal noise lie within 2.8 of its standard deviations. */
+const NOISE_ONLY = 3.5
+
+function neverTurns({ speed, current, voltage }: RunSignals): boolean {
+  const driven = current ? current.reach > 10 * current.noise : (voltage?.reach ?? 0) > 0
+  return speed !== null && driven && speed.reach <= Math.max(NOISE_ONLY * speed.noise, STILL)
 }

@@ -24,6 +24,12 @@ export function analyseLoad(
         : 'no steady level of a turning shaft with current and speed; hold each load until the speed is steady',
   )
   if (!result.ok) return result
+  if (!run.recording.columns.torque && run.conditions.loadTorqueNm === 0) {
+    const text =
+      'a load test with neither a torque channel nor a known load: its load counts as friction; log the torque, or note the load'
+    const warnings = [...result.value.warnings, { code: 'unknown-load', text }]
+    return { ok: true, value: { ...result.value, warnings } }
+  }
   const perTorque = result.value.moving.drag?.perTorque
   if (!perTorque || !(perTorque.value > 3 * perTorque.standardUncertainty)) return result
   const value = 1 / perTorque.value

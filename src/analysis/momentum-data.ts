@@ -1,3 +1,4 @@
+import { isCoarse } from '../signals/coarse-time.ts'
 import { findPhases, type Phase } from '../signals/phases.ts'
 import type { RunSignals } from '../signals/run-signals.ts'
 import { timeTo80 } from '../signals/steady-levels.ts'
@@ -44,7 +45,7 @@ export function momentumData(
   kinds: readonly Stretch['kind'][],
 ): MomentumData | null {
   const { timeSec, speed, current } = signals
-  if (!timeSec || !speed) return null
+  if (!timeSec || !speed || isCoarse(timeSec)) return null
   const stretches = findPhases(signals).phases.flatMap(phase =>
     phase.kind !== 'standstill' && kinds.includes(phase.kind)
       ? stretchesOf(signals, phase, phase.kind)

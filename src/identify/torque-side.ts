@@ -1,6 +1,7 @@
 import { DRAG_TERMS, type DragTerm } from '../analysis/friction.ts'
 import type { ParameterName } from '../records/parameter.ts'
 import type { FixtureLoad } from '../records/test-run.ts'
+import { isCoarse } from '../signals/coarse-time.ts'
 import { combineEstimates, type Estimate } from '../statistics/weighted-mean.ts'
 import type { FixedEstimates } from './electrical-side.ts'
 import { combineMechanical } from './mechanical-combination.ts'
@@ -34,7 +35,7 @@ export function torqueSide(
 ): TorqueResult {
   const runs = readings.flatMap((reading): TurningRun[] => {
     const moving = movingOf(reading)
-    if (!moving) return []
+    if (!moving || isCoarse(reading.run.recording.timeSec)) return []
     const { addedInertiaKgM2, loadTorqueNm } = reading.run.conditions
     return [{ run: reading.run.id, moving, addedInertiaKgM2, loadTorqueNm }]
   })

@@ -2,6 +2,7 @@ import type { Quantity } from '../records/quantity.ts'
 import type { TestKind } from '../records/test-kind.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { median } from '../statistics/robust.ts'
+import { isCoarse, repeatedTimes } from './coarse-time.ts'
 import { voltageJumps } from './jumps.ts'
 import { findPhases } from './phases.ts'
 import type { RunSignals, Signal } from './run-signals.ts'
@@ -16,6 +17,7 @@ export interface ChannelFinding {
     | 'swapped-channels'
     | 'speed-unit'
     | 'current-polarity'
+    | 'coarse-time'
   readonly text: string
   /** Whatever the run says would be wrong: it has to be left out. */
   readonly spoils: boolean
@@ -67,6 +69,7 @@ export function checkChannels(run: TestRun, signals: RunSignals): ChannelFinding
     }),
     ...swapped(run, signals),
     ...reversedCurrent(signals),
+    ...coarseTime(run),
     ...tooFast(signals),
   ]
 }
@@ -249,6 +252,18 @@ function reversedCurrent(signals: RunSignals): ChannelFinding[] {
       code: 'current-polarity',
       text: 'the motor seems to give power back while it is driven: current and voltage have opposite signs at a steady speed; turn the current channel round',
       spoils: true,
+    },
+  ]
+}
+
+function coarseTime({ recording: { timeSec } }: TestRun): ChannelFinding[] {
+  if (!timeSec || !isCoarse(timeSec)) return []
+  const share = Math.round(100 * repeatedTimes(timeSec))
+  return [
+    {
+      code: 'coarse-time',
+      text: `${share} % of the rows carry the time of the row before; inductance, inertia and friction are not taken from this run; write the time with more digits`,
+      spoils: false,
     },
   ]
 }

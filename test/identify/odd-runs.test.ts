@@ -1,0 +1,67 @@
+import { describe, expect, test } from 'vitest'
+import { textbookFit } from '../../src/identify/textbook-fit.ts'
+import type { TestRun } from '../../src/records/test-run.ts'
+import { expectRelative } from '../support/expect-relative.ts'
+import { textbookRuns, typicalMotor } from '../support/simulate-motor.ts'
+
+const motor = typicalMotor(20, 12)
+const noise = { volt: 6e-3, amp: 4e-3, radPerSec: 0.3 }
+const runs = textbookRuns(motor, 12, 5000, { noise })
+const [held, free, runUp, coast] = [runs[0]!, runs[1]!, runs[2]!, runs[3]!]
+
+const fitOf = (of: readonly TestRun[]) => {
+  const fit = textbookFit('mill no. 7', of, {
+    fixed: {},
+    freed: [],
+    referenceTemperatureCelsius: 20,
+  })
+  if (!fit.ok) throw new Error(fit.error.text)
+  return fit.value
+}
+const said = (of: readonly TestRun[], code: string) =>
+  fitOf(of)
+    .warnings.filter(warning => warning.code === code)
+    .map(({ run, text }) => `${run}: ${text}`)
+
+describe('time stamps with too few digits', () => {
+  const coarse = (run: TestRun): TestRun => ({
+    ...run,
+    recording: {
+      ...run.recording,
+      timeSec: run.recording.timeSec!.map(t => Math.round(t * 1000) / 1000),
+    },
+  })
+
+  test('are named', () => {
+    expect(said([held, coarse(free), runUp, coast], 'coarse-time')).toEqual([
+      expect.stringMatching(/^2: (79|80) % of the rows carry the time of the row before/),
+    ])
+    expect(said(runs, 'coarse-time')).toEqual([])
+  })
+
+  test('tell levels, but neither inductance nor inertia nor friction', () => {
+    const { parameters } = fitOf(runs.map(coarse))
+    expectRelative(parameters.resistance.value!, motor.ohm, 0.02)
+    expectRelative(parameters.backEmfConstant.value!, motor.k, 0.02)
+    for (const name of ['inductance', 'inertia', 'coulombTorque', 'viscousCoefficient'] as const) {
+      expect(parameters[name]).toMatchObject({ status: 'not-determined', value: null })
+    }
+  })
+})
+
+describe('runs of the wrong kind', () => {
+  test('a free run whose shaft never turns looks like a locked rotor', () => {
+    expect(said([held, { ...held, id: 9, kind: 'free-run' }, runUp], 'run-unusable')).toEqual([
+      expect.stringMatching(/^9: the shaft never turns.*looks like a locked rotor/),
+    ])
+  })
+
+  test('a load test wants a torque or a known load', () => {
+    const load: TestRun = { ...free, kind: 'load' }
+    expect(said([held, load], 'unknown-load')).toEqual([
+      expect.stringMatching(/^2: .*neither a torque channel nor a known load/),
+    ])
+    const known = { ...load, conditions: { ...load.conditions, loadTorqueNm: 1e-3 } }
+    expect(said([held, known], 'unknown-load')).toEqual([])
+  })
+})
