@@ -14,8 +14,9 @@
 export const EXPONENTIAL_SIZE = 60
 
 const BLOCK = 12
-const TAYLOR_TERMS = 14
+/** A step of this norm or less needs no doubling; its series ends where terms are lost in rounding. */
 const TAYLOR_NORM = 0.5
+const TAYLOR_END = 1e-18
 
 const power = new Float64Array(4)
 const nextPower = new Float64Array(4)
@@ -42,7 +43,7 @@ export function exponentialWithIntegrals(
   }
   const doublings = norm > TAYLOR_NORM ? Math.ceil(Math.log2(norm / TAYLOR_NORM)) : 0
   let step = t / 2 ** doublings
-  taylor(matrix, step, out, withDerivatives)
+  taylor(matrix, step, norm / 2 ** doublings, out, withDerivatives)
   for (let k = 0; k < doublings; k++) {
     double(out, step, withDerivatives)
     step *= 2
@@ -52,6 +53,7 @@ export function exponentialWithIntegrals(
 function taylor(
   matrix: ArrayLike<number>,
   t: number,
+  norm: number,
   out: Float64Array,
   withDerivatives: boolean,
 ): void {
@@ -60,6 +62,7 @@ function taylor(
   power[1] = power[2] = 0
   powerSlope.fill(0)
   let factor = 1
+  let size = 1
   for (let n = 0; ; n++) {
     const toPhi = factor
     const toF = (factor * t) / (n + 1)
@@ -80,7 +83,9 @@ function taylor(
         }
       }
     }
-    if (n === TAYLOR_TERMS) return
+    size *= norm / (n + 1)
+    // The derivative of a power has one factor less: two terms more make up for it.
+    if (n > 2 && size <= TAYLOR_END * norm * norm) return
     if (withDerivatives) {
       for (let e = 0; e < 4; e++) {
         multiply(powerSlope, 4 * e, matrix, 0, nextSlope, 4 * e)
