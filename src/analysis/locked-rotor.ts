@@ -16,7 +16,7 @@ import {
   type TestAnalysis,
 } from './result.ts'
 import { fitStallLine } from './stall-line.ts'
-import { type StallPoint, stallPoints } from './stall-points.ts'
+import { slippedPulses, type StallPoint, stallPoints } from './stall-points.ts'
 import { type TorqueSlope, torqueSlope } from './torque-slope.ts'
 
 export interface LockedRotorAnalysis extends TestAnalysis {
@@ -88,6 +88,9 @@ export function analyseLockedRotor(
 }
 
 function nothingHeld({ speed }: RunSignals, slipped: number): string {
+  if (slipped > 0 && !speed) {
+    return 'the current falls again while the voltage is held: the shaft slipped in the locked-rotor test; check the clamp'
+  }
   if (slipped > 0 || (speed && speed.reach > Math.max(6 * speed.noise, 1))) {
     return `the shaft turned in the locked-rotor test, up to ${Number(speed!.reach.toPrecision(3))} rad/s; check the clamp`
   }
@@ -125,7 +128,10 @@ function brushOf({ chosen }: StallVerdict, known: KnownParameters): BrushModel {
 /** Steps of half the largest or more: in smaller ones the brush drop is still building up. */
 function largeSteps(signals: RunSignals): Phase[] {
   const amp = signals.current!.values
-  const driven = findPhases(signals).phases.filter(phase => phase.kind === 'drive')
+  const gaveWay = slippedPulses(signals)
+  const driven = findPhases(signals).phases.filter(
+    phase => phase.kind === 'drive' && !gaveWay.includes(phase),
+  )
   const changes = driven.map(({ start, end }) => {
     const final = plainMean(amp, end - Math.max(3, (end - start) >> 3), end)
     return Math.abs(final - (start > 4 ? plainMean(amp, start - 4, start) : amp[start]!))

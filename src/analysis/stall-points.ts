@@ -1,5 +1,7 @@
+import { findPhases, type Phase } from '../signals/phases.ts'
 import type { RunSignals } from '../signals/run-signals.ts'
 import { type SteadyLevel, steadyLevels } from '../signals/steady-levels.ts'
+import { slipsIn } from './slip.ts'
 
 /** One steady level with the rotor held. */
 export interface StallPoint {
@@ -31,9 +33,14 @@ export function stallPoints(signals: RunSignals, inductanceHenry: number): Stall
     level =>
       level.kind !== 'standstill' && level.voltage && level.current && isDriven(level, signals),
   )
-  const held = levels.filter(level => !moves(level, signals))
+  const gaveWay = slippedPulses(signals)
+  const held = levels.filter(
+    level =>
+      !moves(level, signals) &&
+      !gaveWay.some(({ start, end }) => level.start >= start && level.end <= end),
+  )
   return {
-    slipped: levels.length - held.length,
+    slipped: Math.max(levels.length - held.length, gaveWay.length),
     points: held.map(level => ({
       level,
       voltage: level.voltage!.value - inductanceHenry * level.current!.slopePerSec,
@@ -43,6 +50,14 @@ export function stallPoints(signals: RunSignals, inductanceHenry: number): Stall
       energyJoule: energy ? energy[Math.floor((level.start + level.end - 1) / 2)]! : 0,
     })),
   }
+}
+
+/** Pulses in which the current tells that the rotor gave way, where no speed channel does. */
+export function slippedPulses(signals: RunSignals): Phase[] {
+  if (signals.speed) return []
+  return findPhases(signals).phases.filter(
+    phase => phase.kind === 'drive' && slipsIn(signals, phase),
+  )
 }
 
 function isDriven(level: SteadyLevel, { current }: RunSignals): boolean {
