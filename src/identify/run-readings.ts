@@ -3,9 +3,10 @@ import { analyseRun, type RunAnalysis } from '../analysis/analyse-run.ts'
 import type { AnalysisFault, KnownParameters } from '../analysis/result.ts'
 import type { Moving } from '../analysis/moving.ts'
 import type { TestRun } from '../records/test-run.ts'
-import type { Quantity } from '../records/quantity.ts'
+import { type Quantity, UNIT_OF } from '../records/quantity.ts'
 import type { ChannelFinding } from '../signals/channel-checks.ts'
-import type { ZeroOffsets } from '../signals/run-signals.ts'
+import { quietStart } from '../signals/quiet-start.ts'
+import { readSignals, type ZeroOffsets } from '../signals/run-signals.ts'
 import { screenRun } from '../signals/screen-run.ts'
 import { combineEstimates } from '../statistics/weighted-mean.ts'
 import type { ConstantOfRun } from './electrical-combination.ts'
@@ -46,17 +47,30 @@ export function readRuns(
 ): RunReading[] {
   return runs.map(run => {
     const temperature = testTemperature(run, referenceCelsius)
-    const { run: clean, findings, spoiledBy } = screenRun(run, zeros)
-    const common = { run, temperature, findings }
+    const own = run.kind !== 'zero' && Object.keys(zeros).length === 0 ? ownZeros(run) : {}
+    const { run: clean, findings, spoiledBy } = screenRun(run, { ...own, ...zeros })
+    const common = { run, temperature, findings: [...findings, ...noZero(own)] }
     if (spoiledBy) {
       const fault = { code: 'no-usable-data' as const, text: spoiledBy.text }
       return { ...common, analysis: null, fault }
     }
-    const result = analyseRun(clean, knownAt(temperature), zeros)
+    const result = analyseRun(clean, knownAt(temperature), { ...own, ...zeros })
     return result.ok
       ? { ...common, analysis: result.value, fault: null }
       : { ...common, analysis: null, fault: result.error }
   })
+}
+
+const ownZeros = (run: TestRun): ZeroOffsets => quietStart(readSignals(run))
+
+function noZero(own: ZeroOffsets): ChannelFinding[] {
+  const read = Object.entries(own).map(
+    ([name, value]) =>
+      `${name} reads ${Number(value.toPrecision(3))} ${UNIT_OF[name as Quantity]} before the first drive`,
+  )
+  if (read.length === 0) return []
+  const text = `no zero test: ${read.join(', ')}; this is taken off in this run, log a zero test`
+  return [{ code: 'no-zero', text, spoils: false }]
 }
 
 /** The locked-rotor part of a reading: the whole of such a run, the held phases of a mixed one. */

@@ -18,6 +18,7 @@ export interface ChannelFinding {
     | 'speed-unit'
     | 'current-polarity'
     | 'coarse-time'
+    | 'no-zero'
   readonly text: string
   /** Whatever the run says would be wrong: it has to be left out. */
   readonly spoils: boolean

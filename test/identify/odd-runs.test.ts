@@ -49,6 +49,45 @@ describe('time stamps with too few digits', () => {
   })
 })
 
+describe('no zero test', () => {
+  const shifted = (run: TestRun, amp: number): TestRun => ({
+    ...run,
+    recording: {
+      ...run.recording,
+      columns: {
+        ...run.recording.columns,
+        current: run.recording.columns.current!.map(value => value + amp),
+      },
+    },
+  })
+
+  test('an offset shows before the first drive and is taken off', () => {
+    const offset = 0.03
+    const bad = [shifted(held, offset), shifted(runUp, offset)]
+    expect(said(bad, 'no-zero')).toEqual(
+      [1, 3].map(id =>
+        expect.stringMatching(
+          new RegExp(
+            `^${id}: no zero test: current reads 0.0(29|30?)\\d* A before the first drive`,
+          ),
+        ),
+      ),
+    )
+    const good = fitOf([held, runUp])
+    const found = fitOf(bad)
+    const parameters = ['resistance', 'brushDrop', 'inertia'] as const
+    for (const name of parameters) {
+      const { value, standardUncertainty } = good.parameters[name]
+      const difference = Math.abs(found.parameters[name].value! - value!)
+      expect(difference).toBeLessThan(0.5 * standardUncertainty!)
+    }
+    const drag = ({ separate }: typeof good) => separate['run-3']!.values.coulombTorque!.value
+    expectRelative(drag(found), drag(good), 0.01)
+  })
+
+  test('without one nothing is said', () => expect(said(runs, 'no-zero')).toEqual([]))
+})
+
 describe('runs of the wrong kind', () => {
   test('a free run whose shaft never turns looks like a locked rotor', () => {
     expect(said([held, { ...held, id: 9, kind: 'free-run' }, runUp], 'run-unusable')).toEqual([

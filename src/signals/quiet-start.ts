@@ -1,0 +1,53 @@
+import { BRIDGE } from '../records/recording.ts'
+import { correlatedMean } from '../statistics/autocorrelation-time.ts'
+import { voltageJumps } from './jumps.ts'
+import type { RunSignals, Signal, ZeroOffsets } from './run-signals.ts'
+
+/** Fewer samples than this show no mean. */
+const FEWEST_SAMPLES = 20
+/** A mean counts from so many standard uncertainties … */
+const CERTAIN = 6
+/** … and as long as it is no more than this share of the channel's reach: else something was going on. */
+const NOTHING = 0.03
+/** Samples left out before the first edge, which may have caught a part of it. */
+const MARGIN = 3
+
+/**
+ * What current and voltage read before the first drive, with no current and a still shaft: their offsets where no
+ * zero test gave any. Only what stands out of its uncertainty is named.
+ */
+export function quietStart(signals: RunSignals): ZeroOffsets {
+  const { timeSec, voltage, current, speed } = signals
+  if (!timeSec || !current) return {}
+  const end = startOfDrive(signals) - MARGIN
+  if (end < FEWEST_SAMPLES) return {}
+  const meanOf = (signal: Signal | null) => {
+    const values = signal?.values.subarray(0, end).filter(value => !Number.isNaN(value))
+    return signal && values && values.length >= FEWEST_SAMPLES
+      ? { ...correlatedMean(values), reach: signal.reach }
+      : null
+  }
+  const turns = meanOf(speed)
+  const amp = meanOf(current)
+  const volt = meanOf(voltage)
+  const isNothing = (found: typeof amp) => !found || Math.abs(found.mean) <= NOTHING * found.reach
+  const standsOut = (found: typeof amp) =>
+    found !== null && Math.abs(found.mean) > CERTAIN * found.standardUncertainty
+  if ((standsOut(turns) && !isNothing(turns)) || !isNothing(amp) || !isNothing(volt)) return {}
+  return {
+    ...(standsOut(amp) ? { current: amp!.mean } : {}),
+    ...(standsOut(volt) ? { voltage: volt!.mean } : {}),
+  }
+}
+
+/** First sample of the first drive: logged, else where voltage or current first jumps. */
+function startOfDrive({ run, voltage, current, count }: RunSignals): number {
+  const { bridge } = run.recording
+  if (bridge && !bridge.includes(BRIDGE.unknown)) {
+    const driven = bridge.indexOf(BRIDGE.drive)
+    const open = driven < 0 ? count : driven
+    return bridge.subarray(0, open).every(code => code === BRIDGE.coast) ? open : 0
+  }
+  const jumps = [voltage, current].flatMap(signal => (signal ? voltageJumps(signal.values) : []))
+  return jumps.length > 0 ? Math.min(...jumps) : 0
+}
