@@ -39,6 +39,8 @@ export function warningsOfRuns(readings: readonly RunReading[]): FitWarning[] {
   ])
 }
 
+const UNITS = { backEmfConstant: 'V s/rad', inertia: 'A s²/rad', resistance: 'Ω' } as const
+
 /** Runs that say something else than the rest: another motor under the same name, or a unit that is wrong. */
 export function contradictions(
   quantity: keyof typeof ALLOWED,
@@ -51,6 +53,7 @@ export function contradictions(
     const distance = Math.abs(estimate.value - middle)
     return distance > ALLOWED[quantity] * Math.abs(middle) + SIGMAS * estimate.standardUncertainty
   })
+  const withUnit = (value: number) => `${brief(value)} ${UNITS[quantity]}`
   const reference = values.length === 2 ? values[0]!.estimate.value : middle
   return (values.length === 2 && odd.length > 0 ? [values[1]!] : odd).map(({ run, estimate }) => {
     const ratio = reference / estimate.value
@@ -58,8 +61,8 @@ export function contradictions(
     return {
       code: rpm ? 'speed-unit' : 'contradicting-runs',
       text: rpm
-        ? `${label} ${brief(estimate.value)} here and ${brief(reference)} elsewhere: the factor is that of 1/min against rad/s; check the unit of the speed`
-        : `${label} ${brief(estimate.value)} here and ${brief(reference)} in the other runs: another motor, or a channel that is wrong`,
+        ? `${label} ${withUnit(estimate.value)} here and ${withUnit(reference)} elsewhere: the factor is that of 1/min against rad/s; check the unit of the speed`
+        : `${label} ${withUnit(estimate.value)} here and ${withUnit(reference)} in the other runs: another motor, or a channel that is wrong`,
       run,
     }
   })

@@ -77,7 +77,7 @@ function directions(readings: readonly RunReading[]): Record<string, DerivedResu
     const u = Math.hypot(a.u, b.u) / middle
     return { [name]: result('1', label, (a.value - b.value) / middle, u) }
   }
-  const where = `at ${Number(volt.toPrecision(3))} V, positive less negative direction`
+  const where = `at ${Number(volt.toPrecision(3))} V, positive less negative direction, share of the mean (0.01 is 1 %)`
   return {
     ...compared('speedDifference', `Speed ${where}`, level => level.speed),
     ...compared('currentDifference', `Free-run current ${where}`, level => level.current),
@@ -123,7 +123,7 @@ function scatter(stall: StallCombination | null): Record<string, DerivedResult> 
   if (ohms.length < FEWEST_POSITIONS) return {}
   const share = standardDeviation(ohms) / mean(ohms)
   const u = share / Math.sqrt(2 * (ohms.length - 1))
-  const label = `Scatter of the resistance over ${ohms.length} shaft positions`
+  const label = `Scatter of the resistance over ${ohms.length} shaft positions, share of the mean (0.01 is 1 %)`
   return { resistanceScatter: result('1', label, share, u) }
 }
 

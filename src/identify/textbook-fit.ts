@@ -106,7 +106,7 @@ export function textbookFit(
       goodness: {
         degreesOfFreedom: finiteOrNull(torque.mechanical?.degreesOfFreedom ?? 0) ?? 0,
         reducedChiSquare: torque.mechanical?.reducedChiSquare ?? null,
-        lackOfFit: lackOfFit(held),
+        lackOfFit: lackOfFit(held, torque.mechanical?.reducedChiSquare ?? null),
       },
       termination: 'each test on its own, then combined; nothing to iterate',
       model: { brushKneeAmp: stall?.brushKneeAmp ?? 0, heatingPerA2s: 0, coolingPerSec: 0 },
@@ -217,12 +217,27 @@ function leastFreedom(freedoms: Readonly<Partial<Record<ParameterName, number>>>
   return Math.max(1, Math.min(...Object.values(freedoms)))
 }
 
-function lackOfFit(held: readonly RunReading[]): string {
+/** Readings this far beyond their uncertainties, as a reduced χ², do not follow the model. */
+const MISFIT = 5
+
+function lackOfFit(held: readonly RunReading[], reducedChiSquare: number | null): string {
   const verdicts = held.flatMap(reading => {
     const verdict = stallOf(reading)?.stall
-    return verdict ? { run: reading.run.id, verdict } : []
+    return verdict ? [{ run: reading.run.id, verdict }] : []
   })
   const found = verdicts.find(({ verdict }) => verdict.lackOfFit)
-  if (found) return `locked rotor of run ${found.run}: ${found.verdict.text}`
-  return verdicts.length > 0 ? `locked rotor: ${verdicts[0]!.verdict.text}` : 'not tested'
+  const misfit = (reducedChiSquare ?? 0) > MISFIT
+  const texts = [
+    ...(found
+      ? [`locked rotor of run ${found.run}: ${found.verdict.text}`]
+      : verdicts.length > 0
+        ? [`locked rotor: ${verdicts[0]!.verdict.text}`]
+        : []),
+    ...(misfit
+      ? [
+          `torque equation: found, reduced χ² ${reducedChiSquare!.toPrecision(2)}; the runs disagree beyond their uncertainties, compare friction and inertia of the separate tests and look at the fitted curves of speed`,
+        ]
+      : []),
+  ]
+  return texts.length > 0 ? texts.join('; ') : 'not tested'
 }

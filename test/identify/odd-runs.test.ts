@@ -104,3 +104,20 @@ describe('runs of the wrong kind', () => {
     expect(said([held, known], 'unknown-load')).toEqual([])
   })
 })
+
+describe('lack of fit', () => {
+  test('is not denied beside runs that disagree far beyond their uncertainties', () => {
+    // Twice the friction in the coast: a coupling that was not there in the free run.
+    const stiff = { ...motor, coulomb: 2 * motor.coulomb }
+    const other = textbookRuns(stiff, 12, 5000, { noise })[3]!
+    const { goodness } = fitOf([held, free, runUp, coast, { ...other, id: 5 }])
+    expect(goodness.reducedChiSquare!).toBeGreaterThan(5)
+    expect(goodness.lackOfFit).toMatch(/torque equation: found, reduced χ² .*compare/)
+  })
+
+  test('is not claimed where the runs agree', () => {
+    const { goodness } = fitOf(runs)
+    expect(goodness.reducedChiSquare!).toBeLessThan(5)
+    expect(goodness.lackOfFit).not.toMatch(/torque equation/)
+  })
+})

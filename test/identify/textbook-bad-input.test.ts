@@ -170,7 +170,7 @@ describe('what is wrong with a run is named with its number', () => {
           .slice(1, 2)
           .map(run => ({ ...run, id: 8 })),
       ],
-      says: /^contradicting-runs 8: k_e [\d.]+ here and [\d.]+ in the other runs/,
+      says: /^contradicting-runs 8: k_e [\d.]+ V s\/rad here and [\d.]+ V s\/rad in the other runs/,
     },
     {
       name: 'a current sensor at its end',

@@ -42,7 +42,7 @@ function compare(state: SequenceState, before: StepTest, after: StepTest): Need 
   if (!first || !second) return done('k could not be told from the slow turn')
   const change = second.k / first.k - 1
   const noise = Math.hypot(first.relative, second.relative)
-  const note = `k changed by ${(100 * change).toFixed(1)} %, read to ± ${(200 * noise).toFixed(1)} %`
+  const note = `k changed by ${tenths(100 * change)} %, read to ± ${(200 * noise).toFixed(1)} %`
   if (change > -(WEAKER_SHARE + 3 * noise)) return done(note)
   return done(
     note,
@@ -68,3 +68,6 @@ function constantOf(
   )
   return { k, relative }
 }
+
+/** One decimal; what rounds to nil has no sign. */
+const tenths = (value: number): string => (Math.round(10 * value) / 10 || 0).toFixed(1)
