@@ -207,10 +207,10 @@ function gaps(name: Quantity, { values }: Signal): ChannelFinding[] {
  */
 function swapped(run: TestRun, { current, voltage }: RunSignals): ChannelFinding[] {
   if (!current || !voltage || !run.recording.timeSec) return []
-  const places = voltageJumps(current.values).filter(i => rises(current.values, i))
+  const places = voltageJumps(current.values).filter(i => rises(current, i) && rises(voltage, i))
   if (places.length === 0) return []
   const atOnce = (signal: Signal) => median(places.map(i => firstShare(signal, i)))
-  if (!(atOnce(current) > 0.9 && atOnce(voltage) < 0.7)) return []
+  if (!(atOnce(current) > 0.9 && atOnce(current) < 1.1 && atOnce(voltage) < 0.7)) return []
   return [
     {
       code: 'swapped-channels',
@@ -220,10 +220,14 @@ function swapped(run: TestRun, { current, voltage }: RunSignals): ChannelFinding
   ]
 }
 
-/** A bridge that opens takes the current down within one sample too: only a rise is evidence. */
-function rises(values: Float64Array, i: number): boolean {
+/** Share of its reach by which a channel rises for the step to be evidence. */
+const STEP = 0.1
+
+/** A bridge that opens takes the current down within one sample too: only rises of both are evidence. */
+function rises({ values, reach, noise }: Signal, i: number): boolean {
   if (i <= 2 || i + 8 >= values.length) return false
-  return Math.abs(values[i + 8]!) > Math.abs(values[i - 3]!)
+  const rise = Math.abs(values[i + 8]!) - Math.abs(values[i - 3]!)
+  return rise > Math.max(8 * noise, STEP * reach)
 }
 
 /** How much of a step is done by its first sample, against where it stands some samples later. */

@@ -7,6 +7,8 @@ import type { RunSignals, Signal, ZeroOffsets } from './run-signals.ts'
 const FEWEST_SAMPLES = 20
 /** A mean counts from so many standard uncertainties … */
 const CERTAIN = 6
+/** … from such a share of the channel's reach … */
+const WORTH = 5e-4
 /** … and as long as it is no more than this share of the channel's reach: else something was going on. */
 const NOTHING = 0.03
 /** Samples left out before the first edge, which may have caught a part of it. */
@@ -34,9 +36,11 @@ export function quietStart(signals: RunSignals): ZeroOffsets {
   const standsOut = (found: typeof amp) =>
     found !== null && Math.abs(found.mean) > CERTAIN * found.standardUncertainty
   if ((standsOut(turns) && !isNothing(turns)) || !isNothing(amp) || !isNothing(volt)) return {}
+  const counts = (found: typeof amp) =>
+    standsOut(found) && Math.abs(found!.mean) > WORTH * found!.reach
   return {
-    ...(standsOut(amp) ? { current: amp!.mean } : {}),
-    ...(standsOut(volt) ? { voltage: volt!.mean } : {}),
+    ...(counts(amp) ? { current: amp!.mean } : {}),
+    ...(counts(volt) ? { voltage: volt!.mean } : {}),
   }
 }
 
