@@ -56,8 +56,9 @@ export function balanceRows(
 ): BalanceRow[] {
   const { timeSec, voltage, current, speed } = signals
   if (!voltage || !current) return []
-  if (!timeSec || isCoarse(timeSec))
-    return levels.flatMap(level => levelBalance(level, kneeAmp) ?? [])
+  // Where such a run changes level cannot be told well enough for a balance between its levels.
+  if (isCoarse(timeSec)) return []
+  if (!timeSec) return levels.flatMap(level => levelBalance(level, kneeAmp) ?? [])
   const blocks = findPhases(signals).phases.flatMap(phase =>
     phase.kind === 'drive' || phase.kind === 'brake'
       ? growingBlocks(phase.start, phase.end).map(([from, to]) => ({ from, to, phase }))

@@ -164,7 +164,9 @@ export function saturatedSamples(
     const length = runAt(raw, end, kink)
     if (length < STUCK_RUN || length < STUCK_SHARE * raw.length) continue
     stuck = Math.max(stuck, length)
-    for (let i = 0; i < raw.length; i++) if (raw[i] === end) flags[i] = 1
+    // A range that ends on one side does so on the other, however seldom that is reached.
+    const limit = Math.abs(end) * (1 - 1e-9)
+    for (let i = 0; i < raw.length; i++) if (Math.abs(raw[i]!) >= limit) flags[i] = 1
   }
   return declared === 0 && stuck === 0 ? null : { flags, count: declared || stuck }
 }

@@ -47,6 +47,15 @@ describe('time stamps with too few digits', () => {
       expect(parameters[name]).toMatchObject({ status: 'not-determined', value: null })
     }
   })
+
+  test('tell no resistance from a balance between levels that cannot be kept apart', () => {
+    const fit = textbookFit('mill no. 7', [coarse({ ...free, kind: 'mixed' })], {
+      fixed: {},
+      freed: [],
+      referenceTemperatureCelsius: 20,
+    })
+    expect(fit.ok ? fit.value.parameters.resistance.value : null).toBeNull()
+  })
 })
 
 describe('no zero test', () => {

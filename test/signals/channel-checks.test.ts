@@ -3,7 +3,7 @@ import { seededNormal, seededUniform } from '../../src/base/random.ts'
 import type { Quantity } from '../../src/records/quantity.ts'
 import { PLAIN_TRAITS } from '../../src/records/recording.ts'
 import type { TestRun } from '../../src/records/test-run.ts'
-import { checkChannels } from '../../src/signals/channel-checks.ts'
+import { checkChannels, saturatedSamples } from '../../src/signals/channel-checks.ts'
 import { readSignals } from '../../src/signals/run-signals.ts'
 import {
   asRun,
@@ -107,4 +107,15 @@ describe('what is wrong is named', () => {
     }
     expect(found(limited)[0]).toMatch(/^saturated-channel: voltage/)
   })
+})
+
+test('a range that is reached for long on one side ends on the other too', () => {
+  const clipped = changed(
+    map('current', (amp, n) => (n === 100 ? -1.5 : Math.max(-1.5, Math.min(amp, 1.5)))),
+  )
+  const signals = readSignals(clipped)
+  const found = saturatedSamples('current', signals.current!, clipped)!
+  expect(found.flags[100]).toBe(1)
+  const atEnds = clipped.recording.columns.current!.filter(amp => Math.abs(amp) === 1.5)
+  expect(found.flags.reduce((sum, flag) => sum + flag, 0)).toBe(atEnds.length)
 })
