@@ -2,7 +2,13 @@ import { describe, expect, test } from 'vitest'
 import { textbookFit } from '../../src/identify/textbook-fit.ts'
 import type { TestRun } from '../../src/records/test-run.ts'
 import { expectRelative } from '../support/expect-relative.ts'
-import { textbookRuns, typicalMotor } from '../support/simulate-motor.ts'
+import {
+  asRun,
+  type IdealStep,
+  simulateMotor,
+  textbookRuns,
+  typicalMotor,
+} from '../support/simulate-motor.ts'
 
 const motor = typicalMotor(20, 12)
 const noise = { volt: 6e-3, amp: 4e-3, radPerSec: 0.3 }
@@ -129,4 +135,11 @@ describe('lack of fit', () => {
     expect(goodness.reducedChiSquare!).toBeLessThan(5)
     expect(goodness.lackOfFit).not.toMatch(/torque equation/)
   })
+})
+
+test('what is a share of a mean says so', () => {
+  const steps: IdealStep[] = [6, -6].map(volt => ({ bridge: 'drive', volt, sec: 0.6 }))
+  const both = asRun(2, 'free-run', simulateMotor(motor, steps, 5000, { noise }))
+  const { speedDifference } = fitOf([held, both]).derived
+  expect(speedDifference!.label).toMatch(/^Speed at 6 V, .*share of the mean \(0\.01 is 1 %\)$/)
 })

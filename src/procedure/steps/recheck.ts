@@ -70,4 +70,4 @@ function constantOf(
 }
 
 /** One decimal; what rounds to nil has no sign. */
-const tenths = (value: number): string => (Math.round(10 * value) / 10 || 0).toFixed(1)
+export const tenths = (value: number): string => (Math.round(10 * value) / 10 || 0).toFixed(1)
