@@ -4,7 +4,7 @@ import { JointModel, type JointPoint, type Member, type Prior } from './joint-mo
 import { MINIMISE_OPTIONS, type Minimum, minimise } from './minimise.ts'
 import { type NoiseUnits, refineNoise } from './refine-noise.ts'
 import { type RobustCovariance, robustCovariance } from './robust-covariance.ts'
-import { estimateOffsets } from './run-offsets.ts'
+import { FIRST_OFFSET, offsetVarianceOf } from './run-offsets.ts'
 
 /** What the fits of one motor with different terms have in common. */
 export interface FitBasis {
@@ -72,20 +72,27 @@ const KNEE_STARTS = [10, 3, 1, 0.3]
 /** Fits one set of terms from start values that need only be rough. */
 export function fitFromScratch(basis: FitBasis, terms: FitTerms, start: JointPoint): FittedTerms {
   const first = { ...terms, coordinates: terms.coordinates.filter(c => !LATER.has(c)) }
-  const rough = fitRounds(basis, first, start, [ROUGH])
+  const rough = fitRounds(basis, first, start, [ROUGH], FIRST_OFFSET ** 2)
   if (!rough.minimum.usable) return withoutCovariance(rough)
   const bent = terms.coordinates.includes('lnKnee') ? bestKnee(basis, terms, rough) : rough
-  const near = fitRounds(basis, terms, bent.minimum.point, [BETTER, LAST])
+  const { point } = bent.minimum
+  const near = fitRounds(basis, terms, point, [BETTER, LAST], bent.model.offsetVariance)
   return withCovariance(near)
 }
 
 /** Fits a set of terms from the optimum of one that differs by a term. */
-export function fitNearby(basis: FitBasis, terms: FitTerms, start: JointPoint): FittedTerms {
-  return withCovariance(fitRounds(basis, terms, start, [SAME_NOISE, LAST]))
+export function fitNearby(
+  basis: FitBasis,
+  terms: FitTerms,
+  start: JointPoint,
+  offsetVariance: number,
+): FittedTerms {
+  return withCovariance(fitRounds(basis, terms, start, [SAME_NOISE, LAST], offsetVariance))
 }
 
 export function startPoint(motor: ModelPoint, members: readonly Member[]): JointPoint {
-  return { motor, offsets: new Float64Array(members.length) }
+  const groups = Math.max(0, ...members.map(({ group }) => group + 1))
+  return { motor, offsets: new Float64Array(groups) }
 }
 
 interface Fitted {
@@ -99,15 +106,17 @@ function fitRounds(
   terms: FitTerms,
   start: JointPoint,
   rounds: readonly Round[],
+  offsetVariance: number,
 ): Fitted {
   const { members, noiseUnits, setting, priors, clip, goOn } = basis
   const layout = { coordinates: terms.coordinates, tied: terms.tied }
-  const model = new JointModel(members, { layout, setting, priors })
+  const choices = { layout, setting, priors }
+  const model = new JointModel(members, choices, start.offsets.length, offsetVariance)
   model.clip = clip
   let minimum: Minimum | null = null
   for (const { sweeps, anew, expectedGain, maxPasses } of rounds) {
     const point = minimum?.point ?? start
-    if (minimum !== null) estimateOffsets(model, point, minimum.sums)
+    if (minimum !== null) model.offsetVariance = offsetVarianceOf(model, point, minimum.sums)
     if (sweeps > 0) refineNoise(model, point, noiseUnits, sweeps, anew)
     else model.setGains(point)
     minimum = minimise(model, point, goOn, { ...MINIMISE_OPTIONS, expectedGain, maxPasses })
@@ -122,13 +131,15 @@ function bestKnee(basis: FitBasis, terms: FitTerms, rough: Fitted): Fitted {
   const held = basis.members.flatMap((member, r) => (member.run.shaft === 'locked' ? [r] : []))
   if (held.length === 0) return rough
   const electric = { ...terms, coordinates: terms.coordinates.filter(c => ELECTRIC.has(c)) }
+  // Groups keep their numbers: those of other runs stay at their offsets.
   const members = held.map(r => ({ ...basis.members[r]! }))
   const part = { ...basis, members, noiseUnits: held.map(r => basis.noiseUnits[r]!) }
+  const { offsetVariance } = rough.model
   let best: { cost: number; motor: ModelPoint } | null = null
   for (const factor of KNEE_STARTS) {
     const motor = { ...start.motor, brushKneeAmp: start.motor.brushKneeAmp * factor }
-    const from = { motor, offsets: Float64Array.from(held, r => start.offsets[r]!) }
-    const { minimum } = fitRounds(part, electric, from, [SAME_NOISE])
+    const from = { motor, offsets: start.offsets }
+    const { minimum } = fitRounds(part, electric, from, [SAME_NOISE], offsetVariance)
     if (minimum.usable && (best === null || minimum.sums.cost < best.cost)) {
       best = { cost: minimum.sums.cost, motor: minimum.point.motor }
     }

@@ -9,10 +9,10 @@ export interface Member {
   readonly run: PreparedRun
   noise: NoiseLevels
   /**
-   * Variance of the logarithm of this run's resistance about the motor's (angle of a locked shaft,
-   * start temperature); 0 where it is the motor's.
+   * Runs of one group share a resistance that may differ from the motor's: a rotor locked at one angle;
+   * all runs that start turning from where the shaft happens to rest. Counted from 0 without gaps.
    */
-  offsetVariance: number
+  readonly group: number
 }
 
 /** What is believed of a coordinate before the data: from a calibration. */
@@ -28,31 +28,32 @@ export interface JointChoices {
   readonly priors: readonly Prior[]
 }
 
-/** Where a fit stands: the motor, and the logarithms of the runs' resistances over the motor's. */
+/** Where a fit stands: the motor, and the logarithm of each group's resistance over the motor's. */
 export interface JointPoint {
   readonly motor: ModelPoint
   readonly offsets: Float64Array
 }
 
-/** Sums of one run before its offset is eliminated. */
-export interface RunSums {
+/** Sums of one run, or of one group, before its offset is eliminated. */
+export interface PartSums {
   readonly gradient: Float64Array
   readonly information: Float64Array
 }
 
-/** Cost, gradient and information of all runs together, the runs' offsets eliminated. */
+/** Cost, gradient and information of all runs together, the groups' offsets eliminated. */
 export interface JointSums {
   readonly cost: number
   readonly readings: number
   readonly gradient: Float64Array
   readonly information: Float64Array
-  readonly runs: readonly RunSums[]
+  readonly runs: readonly PartSums[]
+  readonly groups: readonly PartSums[]
 }
 
 /**
- * All runs of a motor under one set of parameters. The offset of a run (a nuisance) is eliminated from
+ * All runs of a motor under one set of parameters. The offset of a group (a nuisance) is eliminated from
  * its normal equations, so that only the shared parameters are left:
- *   N_r − n nᵀ / (n_R + 1/s²), with n the column of ln R in N_r and n_R its diagonal element.
+ *   N_g − n nᵀ / (n_R + 1/s²), with n the column of ln R in N_g and n_R its diagonal element.
  */
 export class JointModel {
   readonly members: readonly Member[]
@@ -60,11 +61,21 @@ export class JointModel {
   readonly choices: JointChoices
   readonly size: number
   readonly resistanceColumn: number
+  readonly groupCount: number
+  /** Variance of the groups' offsets; 0: all runs have the motor's resistance. */
+  offsetVariance: number
   /** Whitened residuals are clipped here; Infinity for plain least squares. */
   clip = Number.POSITIVE_INFINITY
 
-  constructor(members: readonly Member[], choices: JointChoices) {
+  constructor(
+    members: readonly Member[],
+    choices: JointChoices,
+    groupCount: number,
+    offsetVariance: number,
+  ) {
     this.members = members
+    this.offsetVariance = offsetVariance
+    this.groupCount = groupCount
     this.choices = choices
     this.size = choices.layout.coordinates.length
     this.resistanceColumn = choices.layout.coordinates.indexOf('lnResistance')
@@ -80,8 +91,8 @@ export class JointModel {
   /** Gains of one run at a point; returns −2 ln of its likelihood there, up to a constant. */
   setGainsOf(r: number, point: JointPoint): number {
     const observer = this.observers[r]!
-    observer.lnResistanceOffset = point.offsets[r]!
-    const { noise } = this.members[r]!
+    const { noise, group } = this.members[r]!
+    observer.lnResistanceOffset = point.offsets[group]!
     const { logDeterminant, cost } = observer.setGains(point.motor, noise, this.clip)
     return logDeterminant + cost
   }
@@ -92,22 +103,27 @@ export class JointModel {
     const information = new Float64Array(triangleSize(size))
     let cost = 0
     let readings = 0
-    const runs: RunSums[] = []
+    const runs: PartSums[] = []
+    const groups = Array.from({ length: this.groupCount }, () => emptyPart(size))
     this.observers.forEach((observer, r) => {
-      const offset = point.offsets[r]!
-      observer.lnResistanceOffset = offset
+      const { group } = this.members[r]!
+      observer.lnResistanceOffset = point.offsets[group]!
       const sums = observer.evaluate(point.motor, { slopes, clip: this.clip, cells })
       cost += sums.cost
       readings += sums.readings
-      const { offsetVariance } = this.members[r]!
-      if (offsetVariance > 0) cost += (offset * offset) / offsetVariance
       if (!slopes) return
       const own = { gradient: sums.gradient.slice(), information: sums.information.slice() }
       runs.push(own)
-      addTo(gradient, own.gradient)
-      addTo(information, own.information)
-      this.eliminate(own, offset, offsetVariance, gradient, information)
+      for (const sum of [groups[group]!, { gradient, information }]) {
+        addTo(sum.gradient, own.gradient)
+        addTo(sum.information, own.information)
+      }
     })
+    for (let g = 0; g < this.groupCount && this.offsetVariance > 0; g++) {
+      const offset = point.offsets[g]!
+      cost += (offset * offset) / this.offsetVariance
+      if (slopes) this.eliminate(groups[g]!, offset, gradient, information)
+    }
     for (const { coordinate, mean, variance } of this.choices.priors) {
       const j = this.choices.layout.coordinates.indexOf(coordinate)
       if (j < 0) continue
@@ -116,18 +132,18 @@ export class JointModel {
       gradient[j]! += distance / variance
       information[triangleAt(j, j)]! += 1 / variance
     }
-    return { cost, readings, gradient, information, runs }
+    return { cost, readings, gradient, information, runs, groups }
   }
 
   private eliminate(
-    own: RunSums,
+    own: PartSums,
     offset: number,
-    variance: number,
     gradient: Float64Array,
     information: Float64Array,
   ): void {
     const column = this.resistanceColumn
-    if (column < 0 || variance === 0) return
+    if (column < 0) return
+    const variance = this.offsetVariance
     const pivot = own.information[triangleAt(column, column)]! + 1 / variance
     const slope = own.gradient[column]! + offset / variance
     for (let j = 0; j < this.size; j++) {
@@ -143,14 +159,21 @@ export class JointModel {
   moveOffsets(offsets: Float64Array, sums: JointSums, step: Float64Array): Float64Array {
     const column = this.resistanceColumn
     if (column < 0) return offsets
-    return offsets.map((offset, r) => {
-      const { offsetVariance } = this.members[r]!
-      if (offsetVariance === 0) return 0
-      const { gradient, information } = sums.runs[r]!
-      let slope = gradient[column]! + offset / offsetVariance
+    const variance = this.offsetVariance
+    if (variance === 0) return new Float64Array(offsets.length)
+    return offsets.map((offset, g) => {
+      const { gradient, information } = sums.groups[g]!
+      let slope = gradient[column]! + offset / variance
       for (let j = 0; j < this.size; j++) slope += information[triangleAt(j, column)]! * step[j]!
-      return offset - slope / (information[triangleAt(column, column)]! + 1 / offsetVariance)
+      return offset - slope / (information[triangleAt(column, column)]! + 1 / variance)
     })
+  }
+}
+
+function emptyPart(size: number): PartSums {
+  return {
+    gradient: new Float64Array(size),
+    information: new Float64Array(triangleSize(size)),
   }
 }
 

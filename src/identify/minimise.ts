@@ -144,7 +144,7 @@ export function solveFree(
   if (factor === null) return null
   solveCholesky(factor, n, right)
   const step = new Float64Array(size)
-  free.forEach((j, a) => (step[j] = right[a]! * scale[a]!))
+  for (let a = 0; a < n; a++) step[free[a]!] = right[a]! * scale[a]!
   return step
 }
 

@@ -44,10 +44,10 @@ const BINS = 12
 
 /**
  * Covariance of the shared coordinates. White residuals: the inverse of the information matrix. Where
- * the scores of batches scatter more than white residuals would let them, each variance is that of the
- * batches whose size gives the largest, with the degrees of freedom that so few batches leave
- * (Satterthwaite), and correlations stay those of the information matrix.
- * Null where the information matrix cannot be inverted.
+ * the scores of batches scatter more than white residuals would let them, nobody knows which batches
+ * are independent: each variance is the mean over the kinds of batches (none of them below that of
+ * white residuals), with the degrees of freedom that so few batches leave (Satterthwaite), and the
+ * correlations stay those of the information matrix. Null where that cannot be inverted.
  */
 export function robustCovariance(
   model: JointModel,
@@ -84,21 +84,26 @@ export function robustCovariance(
     ),
   }
   const misfit = LEVELS.some(level => findings[level].p < MISFIT_P)
-  const scale = new Float64Array(n)
+  const scale = new Float64Array(n).fill(1)
   const freedom = new Array<number>(n).fill(sums.readings - n)
-  for (let j = 0; j < n; j++) {
+  for (let j = 0; misfit && j < n; j++) {
     const base = white[j]![j]!
-    let largest = base
-    if (misfit) {
-      for (const level of LEVELS) {
-        const finding = findings[level]
-        if (finding.freedom[j]! >= LEAST_FREEDOM && finding.variance[j]! > largest) {
-          largest = finding.variance[j]!
-          freedom[j] = finding.freedom[j]!
-        }
-      }
+    let sum = base
+    let spread = base ** 2 / freedom[j]!
+    for (const level of LEVELS) {
+      const finding = findings[level]
+      const known = finding.freedom[j]! >= LEAST_FREEDOM
+      const variance = known ? Math.max(base, finding.variance[j]!) : base
+      sum += variance
+      if (variance > base) spread += variance ** 2 / finding.freedom[j]!
     }
-    scale[j] = Math.sqrt(largest / base)
+    freedom[j] = sum ** 2 / spread
+    scale[j] = Math.sqrt(sum / (LEVELS.length + 1) / base)
+  }
+  // Between groups of runs a resistance is known no better than so few groups tell.
+  const column = model.resistanceColumn
+  if (column >= 0 && model.offsetVariance > 0) {
+    freedom[column] = Math.min(freedom[column]!, Math.max(1, model.groupCount - 1))
   }
   const matrix = white.map((row, j) => row.map((value, l) => value * scale[j]! * scale[l]!))
   return { matrix, freedom, white, findings, misfit }
@@ -114,7 +119,7 @@ interface Batch {
   readonly information: Float64Array
 }
 
-/** Scores of the cells with the runs' offsets projected out. */
+/** Scores of the cells with the groups' offsets projected out. */
 function batchesOfCells(model: JointModel, sums: JointSums): Batch[] {
   const n = model.size
   const column = model.resistanceColumn
@@ -125,8 +130,8 @@ function batchesOfCells(model: JointModel, sums: JointSums): Batch[] {
   const bin = (value: number, largest: number) =>
     `${Math.min(BINS - 1, Math.floor((BINS * value) / (largest || 1)))}`
   return model.observers.flatMap((observer, r) => {
-    const variance = model.members[r]!.offsetVariance
-    const own = sums.runs[r]!.information
+    const variance = model.offsetVariance
+    const own = sums.groups[model.members[r]!.group]!.information
     const direction = new Float64Array(n)
     if (column >= 0 && variance > 0) {
       const pivot = own[triangleAt(column, column)]! + 1 / variance
@@ -186,11 +191,15 @@ function joined(batches: readonly Batch[], keyOf: (batch: Batch) => string): Bat
         information: batch.information.slice(),
       })
     } else {
-      batch.score.forEach((value, j) => (group.score[j]! += value))
-      batch.information.forEach((value, j) => (group.information[j]! += value))
+      addTo(group.score, batch.score)
+      addTo(group.information, batch.information)
     }
   }
   return [...groups.values()]
+}
+
+function addTo(sum: Float64Array, part: Float64Array): void {
+  for (let j = 0; j < sum.length; j++) sum[j]! += part[j]!
 }
 
 function findingOf(batches: readonly Batch[], white: number[][], n: number): LevelFinding {

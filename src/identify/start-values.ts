@@ -82,7 +82,7 @@ function electricStart(runs: Weighed, known: Partial<MotorParameters>) {
       if (value === undefined) {
         names.push(name)
         columns.push(column)
-      } else column.forEach((x, i) => (target[i] = target[i]! - value * x))
+      } else for (let i = 0; i < column.length; i++) target[i]! -= value * column[i]!
     }
     const current = (pick: (row: Balance) => number) =>
       use.map(({ row }) => (row.open ? 0 : pick(row)))

@@ -129,9 +129,9 @@ export class ErrorCovariance {
     nextA -= t1a * t1a + t2a * t2a
     nextB -= t1a * t1b + t2a * t2b
     nextD -= t1b * t1b + t2b * t2b
-    this.current = nextA > 0 ? nextA : 0
+    this.current = Math.max(0, nextA)
     this.mixed = nextB
-    this.speed = nextD > 0 ? nextD : 0
+    this.speed = Math.max(0, nextD)
     out[to] = t1a * w11 + t2a * w21
     out[to + 1] = t2a * w22
     out[to + 2] = t1b * w11 + t2b * w21

@@ -1,0 +1,169 @@
+import { type Coordinate, coordinateValue } from '../motor/parameters.ts'
+import type { ModelPoint } from '../motor/parameters.ts'
+import { type FitBasis, type FittedTerms, fitNearby } from './fit-members.ts'
+import { OPTIONAL } from './fit-coordinates.ts'
+
+/** A term that was tried and left out, and why. */
+export interface LeftOut {
+  readonly coordinate: Coordinate
+  readonly because: 'no-evidence' | 'not-told'
+}
+
+export interface ChosenTerms {
+  readonly fit: FittedTerms
+  readonly leftOut: readonly LeftOut[]
+}
+
+/** Standard uncertainty of a logarithm beyond which the data do not tell the quantity. */
+const UNTOLD = 0.5
+/** A bend sharper than this share of the largest current cannot be told from a jump. */
+const SHARPEST = 2e-3
+
+/**
+ * Leaves out, one after the other, what the data do not tell or what does not earn its place. A term
+ * stays where its square over its variance, residual correlation allowed for, exceeds ln n: the
+ * Bayesian information criterion for one parameter more. What `kept` names stays in any case.
+ * Several terms go on the strength of one fit, its optimum moved along the quadratic; then what is left
+ * is fitted and looked at again.
+ * Source: G. Schwarz, Estimating the dimension of a model (1978; from memory).
+ */
+export function chooseTerms(
+  basis: FitBasis,
+  first: FittedTerms,
+  kept: ReadonlySet<Coordinate>,
+  largestAmp: number,
+  onStep: (text: string) => void,
+): ChosenTerms {
+  let fit = first
+  const leftOut: LeftOut[] = []
+  for (;;) {
+    const gone = weakTerms(fit, kept, largestAmp)
+    if (gone.length === 0) return { fit, leftOut }
+    leftOut.push(...gone)
+    onStep(`without ${gone.map(({ coordinate }) => coordinate).join(', ')}`)
+    const names = new Set(gone.map(({ coordinate }) => coordinate))
+    // A drop that is nil has no bend.
+    if (names.has('brushDrop')) names.add('lnKnee')
+    const coordinates = fit.terms.coordinates.filter(c => !names.has(c))
+    const { point } = fit.minimum
+    const motor = gone.reduce(withoutTerm, point.motor)
+    const terms = { ...fit.terms, coordinates }
+    const next = fitNearby(basis, terms, { ...point, motor }, fit.model.offsetVariance)
+    if (!next.minimum.usable) return { fit: next, leftOut }
+    fit = next
+  }
+}
+
+/** Weak terms, the weakest first, each judged as if those before it were gone already. */
+function weakTerms(fit: FittedTerms, kept: ReadonlySet<Coordinate>, largestAmp: number): LeftOut[] {
+  const gone: LeftOut[] = []
+  if (fit.covariance === null) return blindTerm(fit, kept)
+  let left: Judged | null = judge(fit)
+  while (left !== null) {
+    const weakest = weakestTerm(left, kept, largestAmp)
+    if (weakest === null) return gone
+    gone.push(weakest)
+    // A bend or an untold logarithm is no small step along the quadratic: fit before judging on.
+    left = weakest.coordinate.startsWith('ln') ? null : conditioned(left, weakest.coordinate)
+  }
+  return gone
+}
+
+/** A fit's optimum and covariance as its quadratic gives them with some terms at nil. */
+interface Judged {
+  readonly fit: FittedTerms
+  readonly coordinates: readonly Coordinate[]
+  readonly matrix: readonly (readonly number[])[]
+  readonly values: readonly number[]
+}
+
+export function judge(fit: FittedTerms): Judged {
+  const { coordinates } = fit.terms
+  const { motor } = fit.minimum.point
+  const values = coordinates.map(c => coordinateValue(motor, c))
+  return { fit, coordinates, matrix: fit.covariance!.matrix, values }
+}
+
+/** θ − C₍ⱼ₎ θⱼ / Cⱼⱼ and C − C₍ⱼ₎ C₍ⱼ₎ᵀ / Cⱼⱼ, without coordinate j. */
+export function conditioned(judged: Judged, coordinate: Coordinate): Judged {
+  const { fit, coordinates, matrix, values } = judged
+  const j = coordinates.indexOf(coordinate)
+  const others = coordinates.map((_, l) => l).filter(l => l !== j)
+  const gain = others.map(l => matrix[l]![j]! / matrix[j]![j]!)
+  return {
+    fit,
+    coordinates: others.map(l => coordinates[l]!),
+    matrix: others.map((l, a) => others.map(m => matrix[l]![m]! - gain[a]! * matrix[j]![m]!)),
+    values: others.map((l, a) => values[l]! - gain[a]! * values[j]!),
+  }
+}
+
+/** Some direction is wholly open: what has no information goes, else the least usual term. */
+function blindTerm(fit: FittedTerms, kept: ReadonlySet<Coordinate>): LeftOut[] {
+  const { coordinates } = fit.terms
+  const blind = coordinates.find(c => !informs(fit, c))
+  const coordinate = blind ?? OPTIONAL.find(c => coordinates.includes(c) && !kept.has(c))
+  return coordinate === undefined ? [] : [{ coordinate, because: 'not-told' }]
+}
+
+function weakestTerm(
+  { fit, coordinates, matrix, values }: Judged,
+  kept: ReadonlySet<Coordinate>,
+  largestAmp: number,
+): LeftOut | null {
+  const uncertainty = (c: Coordinate) => {
+    const j = coordinates.indexOf(c)
+    return Math.sqrt(matrix[j]![j]!)
+  }
+  const untold = coordinates.find(
+    c => c.startsWith('ln') && c !== 'lnKnee' && !kept.has(c) && uncertainty(c) > UNTOLD,
+  )
+  if (untold !== undefined) return { coordinate: untold, because: 'not-told' }
+  const optional = OPTIONAL.filter(c => coordinates.includes(c) && !kept.has(c))
+  const price = Math.log(fit.minimum.sums.readings)
+  const knee = fit.minimum.point.motor.brushKneeAmp
+  let weakest: { coordinate: Coordinate; worth: number } | null = null
+  for (const coordinate of optional) {
+    const worth =
+      coordinate === 'lnKnee'
+        ? worthOfBend(knee, uncertainty(coordinate), largestAmp, price)
+        : coordinate === 'brushDrop' && optional.includes('lnKnee')
+          ? Number.POSITIVE_INFINITY
+          : (values[coordinates.indexOf(coordinate)]! / uncertainty(coordinate)) ** 2
+    if (worth < price && (weakest === null || worth < weakest.worth)) {
+      weakest = { coordinate, worth }
+    }
+  }
+  return weakest === null ? null : { coordinate: weakest.coordinate, because: 'no-evidence' }
+}
+
+/** A bend is told where its current is known to better than a third and is no jump. */
+function worthOfBend(knee: number, uncertainty: number, largestAmp: number, price: number): number {
+  if (knee < SHARPEST * largestAmp) return 0
+  return (price * 0.1) / uncertainty ** 2
+}
+
+function informs(fit: FittedTerms, coordinate: Coordinate): boolean {
+  const j = fit.terms.coordinates.indexOf(coordinate)
+  return fit.minimum.sums.information[(j * (j + 3)) / 2]! > 0
+}
+
+function withoutTerm(motor: ModelPoint, { coordinate, because }: LeftOut): ModelPoint {
+  if (because === 'not-told' && coordinate.startsWith('ln') && coordinate !== 'lnKnee') return motor
+  switch (coordinate) {
+    case 'lnKnee':
+      return { ...motor, brushKneeAmp: 0 }
+    case 'brushDrop':
+      return { ...motor, brushDropVolt: 0, brushKneeAmp: 0 }
+    case 'windage':
+      return { ...motor, windageNms2PerRad2: 0 }
+    case 'offset':
+      return { ...motor, offsetTorqueNm: 0 }
+    case 'viscousDifference':
+      return { ...motor, viscousDifferenceNmsPerRad: 0 }
+    case 'heating':
+      return { ...motor, heatingPerA2s: 0 }
+    default:
+      return motor
+  }
+}

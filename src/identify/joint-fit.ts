@@ -1,0 +1,342 @@
+import { failure, type Result, success } from '../base/result.ts'
+import type { FitDocument, FitWarning } from '../contract/fit-document.ts'
+import { type Coordinate, coordinateSlope, type ModelPoint } from '../motor/parameters.ts'
+import { triangleAt } from '../numerics/symmetric.ts'
+import type { ParameterName } from '../records/parameter.ts'
+import type { TestRun } from '../records/test-run.ts'
+import { chooseTerms, type ChosenTerms, conditioned, judge } from './choose-terms.ts'
+import { deriveQuantities } from './derived.ts'
+import { buildFitDocument, correlationOf } from './document.ts'
+import { COORDINATE_OF, possibleCoordinates, tellingOf, withFixed } from './fit-coordinates.ts'
+import { type FitBasis, type FittedTerms, fitFromScratch, startPoint } from './fit-members.ts'
+import type { FitFault, OnFitProgress } from './fit-settings.ts'
+import { goodnessOf } from './goodness.ts'
+import { type JointRun, jointRuns, noiseUnitsOf, preparedOf } from './joint-members.ts'
+import type { Prior } from './joint-model.ts'
+import { estimatesOf, jointBudgets, jointOutcomes } from './joint-outcomes.ts'
+import { type JointSettings, ROBUST_CLIP } from './joint-settings.ts'
+import { TERMINATIONS } from './minimise.ts'
+import { fixtureParts } from './parameter-set.ts'
+import { zeroOffsets } from './run-readings.ts'
+import { type StartValues, startValues } from './start-values.ts'
+import { textbookFit } from './textbook-fit.ts'
+import { calibrationParts, type SystematicPart } from './type-b.ts'
+
+/**
+ * The parameters of a motor from all its runs at once, by maximum likelihood under a noise model for
+ * every channel (see `RunObserver`). Start values come from the runs, terms from the evidence, and
+ * uncertainties from the residuals as they are. What each test says on its own stands beside it.
+ *
+ * Hand-read tables and whatever the model cannot follow are left to `textbookFit`, whose result is
+ * returned where no sampled run is left.
+ */
+export function jointFit(
+  motor: string,
+  runs: readonly TestRun[],
+  settings: JointSettings,
+  progress: OnFitProgress,
+): Result<FitDocument, FitFault> {
+  let going = progress({ fraction: 0, text: 'reading the tests one by one' })
+  const tell = (fraction: number, text: string) => {
+    going = going && progress({ fraction, text })
+  }
+  const textbook = textbookFit(motor, runs, settings)
+  if (!textbook.ok) return textbook
+  const referenceCelsius = settings.referenceTemperatureCelsius
+  tell(0.1, 'preparing the runs')
+  const joint = jointRuns(runs, zeroOffsets(runs), referenceCelsius)
+  const plan = planOf(joint, settings)
+  if (plan === null) return success(textbook.value)
+  tell(0.2, 'all runs together')
+  const basis: FitBasis = { ...plan.basis, goOn: () => going }
+  const { members } = basis
+  const first = fitFromScratch(basis, plan.terms, startPoint(plan.start, members))
+  if (!going) return failure(CANCELLED)
+  tell(0.7, 'weighing the terms')
+  const kept = new Set(settings.freed.map(name => COORDINATE_OF[name]))
+  const chosen = chooseTerms(basis, first, kept, largestAmp(joint), text => tell(0.8, text))
+  if (!going) return failure(CANCELLED)
+  if (chosen.fit.covariance === null) return success(withWarning(textbook.value, FELL_BACK))
+  tell(0.95, 'uncertainties')
+  return success(
+    documentOf({ motor, runs, settings, textbook: textbook.value, joint, plan, first, chosen }),
+  )
+}
+
+const CANCELLED: FitFault = { code: 'cancelled', text: 'the fit was cancelled; nothing is kept' }
+
+const FELL_BACK: FitWarning = {
+  code: 'joint-fit-failed',
+  text: 'the runs together do not settle on one motor; each test is shown on its own instead',
+}
+
+function withWarning(document: FitDocument, warning: FitWarning): FitDocument {
+  return { ...document, warnings: [...document.warnings, warning] }
+}
+
+interface FitPlan {
+  readonly basis: Omit<FitBasis, 'goOn'>
+  readonly terms: { readonly coordinates: readonly Coordinate[]; readonly tied: boolean }
+  readonly start: ModelPoint
+  readonly telling: ReturnType<typeof tellingOf>
+}
+
+/** What is to be fitted from where; null where no sampled run tells a parameter. */
+function planOf(joint: readonly JointRun[], settings: JointSettings): FitPlan | null {
+  if (joint.length === 0) return null
+  const { fixed, freed, brushDropLaw } = settings
+  const telling = tellingOf(preparedOf(joint))
+  const choice = possibleCoordinates(telling, fixed, freed)
+  const members = joint.map(({ member }) => member)
+  const values = startValues(
+    members.map(({ run, noise }) => ({ run, noise })),
+    knownOf(fixed),
+  )
+  const guess = startOf(values, joint, choice.tied)
+  const law = brushDropLaw === 'none' ? { brushDropVolt: 0, brushKneeAmp: 0 } : {}
+  const bend = brushDropLaw === 'sgn' ? { brushKneeAmp: 0 } : {}
+  const start = withFixed({ ...guess, ...law, ...bend }, fixed, choice.tied)
+  const coordinates = choice.coordinates.filter(
+    coordinate =>
+      !(brushDropLaw === 'none' && (coordinate === 'brushDrop' || coordinate === 'lnKnee')) &&
+      !(brushDropLaw === 'sgn' && coordinate === 'lnKnee'),
+  )
+  if (coordinates.length === 0) return null
+  return {
+    basis: {
+      members,
+      noiseUnits: noiseUnitsOf(joint, start),
+      setting: {
+        referenceCelsius: settings.referenceTemperatureCelsius,
+        magnetPerKelvin: settings.magnetPerKelvin ?? 0,
+      },
+      priors: priorsOf(joint, start),
+      clip: settings.robust === false ? Number.POSITIVE_INFINITY : ROBUST_CLIP,
+    },
+    terms: { coordinates, tied: choice.tied },
+    start,
+    telling,
+  }
+}
+
+function knownOf(fixed: JointSettings['fixed']) {
+  const known: { -readonly [K in keyof ModelPoint]?: number } = {}
+  if (fixed.resistance !== undefined) known.resistanceOhm = fixed.resistance
+  if (fixed.inductance !== undefined) known.inductanceHenry = fixed.inductance
+  if (fixed.backEmfConstant !== undefined) known.backEmfConstantVsPerRad = fixed.backEmfConstant
+  if (fixed.torqueConstant !== undefined) known.torqueConstantNmPerA = fixed.torqueConstant
+  if (fixed.brushDrop !== undefined) known.brushDropVolt = fixed.brushDrop
+  return known
+}
+
+/** Share of the largest current at which the brush drop is taken to bend to begin with. */
+const FIRST_KNEE = 0.02
+/** Where the inductance is not told, the current is taken to settle within this share of a sample period. */
+const SETTLES_WITHIN = 0.3
+
+function startOf(values: StartValues, joint: readonly JointRun[], tied: boolean): ModelPoint {
+  const resistanceOhm = values.resistanceOhm ?? 1
+  const { time } = { time: joint[0]!.signals.timeSec! }
+  const periodSec = time[1]! - time[0]!
+  const k = values.backEmfConstantVsPerRad ?? 1
+  return {
+    resistanceOhm,
+    inductanceHenry: values.inductanceHenry ?? resistanceOhm * periodSec * SETTLES_WITHIN,
+    backEmfConstantVsPerRad: k,
+    torqueConstantNmPerA: tied ? k : (values.backEmfConstantVsPerRad ?? 1),
+    brushDropVolt: values.brushDropVolt,
+    brushKneeAmp: FIRST_KNEE * largestAmp(joint),
+    coulombTorqueNm: values.coulombTorqueNm,
+    staticExcessNm: 0,
+    viscousNmsPerRad: values.viscousNmsPerRad,
+    viscousDifferenceNmsPerRad: 0,
+    windageNms2PerRad2: 0,
+    offsetTorqueNm: 0,
+    inertiaKgM2: values.inertiaKgM2 ?? 1,
+    heatingPerA2s: 0,
+    coolingPerSec: 0,
+    voltageZeroVolt: 0,
+    currentZeroAmp: 0,
+    speedZeroRadPerSec: 0,
+  }
+}
+
+function largestAmp(joint: readonly JointRun[]): number {
+  return Math.max(0, ...joint.map(({ signals }) => signals.current?.reach ?? 0))
+}
+
+/** Standard deviation of the logarithm of the knee current about its start. */
+const KNEE_SPREAD = 2
+/** No run is believed to raise its winding's resistance by more than about this share. */
+const MOST_HEATING = 0.5
+
+/** Weak beliefs that keep what the data hardly tell from running away. */
+function priorsOf(joint: readonly JointRun[], start: ModelPoint): Prior[] {
+  const heat = Math.max(
+    ...joint.map(({ member }) => member.run.heat.reduce((sum, step) => sum + step, 0)),
+  )
+  const priors: Prior[] = []
+  if (start.brushKneeAmp > 0) {
+    const mean = Math.log(start.brushKneeAmp)
+    priors.push({ coordinate: 'lnKnee', mean, variance: KNEE_SPREAD ** 2 })
+  }
+  if (heat > 0) {
+    priors.push({ coordinate: 'heating', mean: 0, variance: (MOST_HEATING / heat) ** 2 })
+  }
+  return priors
+}
+
+interface DocumentParts {
+  readonly motor: string
+  readonly runs: readonly TestRun[]
+  readonly settings: JointSettings
+  readonly textbook: FitDocument
+  readonly joint: readonly JointRun[]
+  readonly plan: FitPlan
+  /** With every term that the runs may tell. */
+  readonly first: FittedTerms
+  readonly chosen: ChosenTerms
+}
+
+function documentOf(parts: DocumentParts): FitDocument {
+  const { motor, runs, settings, textbook, joint, plan, chosen } = parts
+  const { fit, leftOut } = chosen
+  const { fixed } = settings
+  const referenceCelsius = settings.referenceTemperatureCelsius
+  const fixture = joint.find(({ run }) => run.conditions.fixture)?.run.conditions.fixture ?? null
+  const plain = estimatesOf(fit, [])
+  const systematic = [
+    ...calibrationParts(runs, { ...fixedValues(fixed), ...plain.values }, plan.telling.torque),
+    ...fixtureParts(fixture),
+    ...formOfLaws(parts.first, chosen, plain.names),
+  ]
+  const estimates = estimatesOf(fit, systematic)
+  const outcomes = jointOutcomes({
+    fit,
+    estimates,
+    leftOut,
+    telling: plan.telling,
+    fixed,
+    testCelsius: textbook.testTemperatureCelsius,
+    referenceCelsius,
+    withFixture: fixture === null,
+  })
+  const { point, termination, passes } = fit.minimum
+  return buildFitDocument({
+    motor,
+    runs: runs.map(run => run.id),
+    referenceTemperatureCelsius: referenceCelsius,
+    testTemperatureCelsius: textbook.testTemperatureCelsius,
+    parameters: withStaticTorque(outcomes, textbook),
+    correlation: { names: estimates.names, matrix: correlationOf(estimates.covariance) },
+    budget: jointBudgets(fit, estimates, systematic),
+    derived: deriveQuantities({
+      values: { ...fixedValues(fixed), ...estimates.values },
+      names: estimates.names,
+      covariance: estimates.covariance,
+      voltageVolt: voltageOf(textbook),
+      degreesOfFreedom: Math.max(1, Math.min(...Object.values(estimates.freedom))),
+    }),
+    separate: textbook.separate,
+    goodness: goodnessOf(fit),
+    termination: `${TERMINATIONS[termination].text} (${passes} passes in the last round)`,
+    model: {
+      brushKneeAmp: point.motor.brushKneeAmp,
+      heatingPerA2s: point.motor.heatingPerA2s,
+      coolingPerSec: point.motor.coolingPerSec,
+      viscousDifferenceNmsPerRad: point.motor.viscousDifferenceNmsPerRad,
+    },
+    warnings: [...textbook.warnings, ...strangers(fit, joint)],
+  })
+}
+
+/**
+ * Terms left out for want of evidence may still be there. Where the residuals show that the model is
+ * not the whole truth, what each would have added to the uncertainty of the others still counts:
+ * C = C′ + v vᵀ with v = C₍ⱼ₎ / √Cⱼⱼ, the covariance with and without term j.
+ */
+function formOfLaws(
+  first: FittedTerms,
+  { fit, leftOut }: ChosenTerms,
+  names: readonly ParameterName[],
+): SystematicPart[] {
+  if (!fit.covariance?.misfit || first.covariance === null) return []
+  const { motor } = fit.minimum.point
+  let judged = judge(first)
+  const parts: SystematicPart[] = []
+  for (const { coordinate, because } of leftOut) {
+    const j = judged.coordinates.indexOf(coordinate)
+    if (because !== 'no-evidence' || coordinate.startsWith('ln') || j < 0) continue
+    const spread = Math.sqrt(judged.matrix[j]![j]!)
+    const effects = names.flatMap(name => {
+      const own = name === 'torqueConstant' && fit.terms.tied ? 'lnBackEmf' : COORDINATE_OF[name]
+      const l = judged.coordinates.indexOf(own)
+      if (l < 0) return []
+      const effect = (judged.matrix[l]![j]! / spread) * slopeOf(motor, own, name)
+      return [[name, effect] as const]
+    })
+    parts.push({
+      source: `${TERM_WORDS[coordinate] ?? coordinate}, left out for want of evidence`,
+      effects: Object.fromEntries(effects),
+    })
+    judged = conditioned(judged, coordinate)
+  }
+  return parts
+}
+
+const TERM_WORDS: Partial<Record<Coordinate, string>> = {
+  windage: 'windage',
+  offset: 'offset torque',
+  viscousDifference: 'friction that differs by direction',
+  heating: 'heating of the winding within a run',
+  brushDrop: 'brush drop',
+}
+
+function slopeOf(motor: ModelPoint, coordinate: Coordinate, name: ParameterName): number {
+  return name === 'torqueConstant' ? motor.torqueConstantNmPerA : coordinateSlope(motor, coordinate)
+}
+
+function fixedValues(fixed: JointSettings['fixed']): Partial<Record<ParameterName, number>> {
+  return { ...fixed }
+}
+
+/** The break-away torque is seen where the shaft starts slowly: the tests' own analysis looks there. */
+function withStaticTorque(
+  outcomes: ReturnType<typeof jointOutcomes>,
+  textbook: FitDocument,
+): ReturnType<typeof jointOutcomes> {
+  const found = textbook.parameters.staticTorque
+  if (outcomes.staticTorque !== undefined || found.status !== 'determined') return outcomes
+  const estimate = {
+    value: found.value!,
+    standardUncertainty: found.standardUncertainty!,
+    degreesOfFreedom: Number.POSITIVE_INFINITY,
+  }
+  const interval95 = [found.lower95!, found.upper95!] as const
+  return { ...outcomes, staticTorque: { status: 'determined', estimate, interval95 } }
+}
+
+/** Voltage for which the tests' own results state stall and no load. */
+function voltageOf(textbook: FitDocument): number | null {
+  const stated = Object.values(textbook.derived).find(quantity => 'atVolt' in quantity)
+  return (stated?.atVolt as number | undefined) ?? null
+}
+
+/** Relative difference between a run's own constant and the motor's that deserves a word. */
+const STRANGE = 0.03
+const STRANGE_SIGMAS = 8
+
+/** Runs whose back-EMF constant, all else equal, is far from the others': another motor, or a wrong channel. */
+function strangers(fit: FittedTerms, joint: readonly JointRun[]): FitWarning[] {
+  const column = fit.terms.coordinates.indexOf('lnBackEmf')
+  if (column < 0) return []
+  return fit.minimum.sums.runs.flatMap(({ gradient, information }, r): FitWarning[] => {
+    const weight = information[triangleAt(column, column)]!
+    if (!(weight > 0)) return []
+    const shift = -gradient[column]! / weight
+    if (Math.abs(shift) < Math.max(STRANGE, STRANGE_SIGMAS / Math.sqrt(weight))) return []
+    const percent = (100 * Math.expm1(shift)).toPrecision(2)
+    const text = `this run alone would put k_e ${percent} % away from all runs together: another motor, or a channel that is wrong`
+    return [{ code: 'contradicting-runs', text, run: joint[r]!.run.id }]
+  })
+}

@@ -1,0 +1,105 @@
+import type { PreparedRun } from '../motor/prepared-run.ts'
+import type { ModelPoint } from '../motor/parameters.ts'
+import { PLAIN_TRAITS } from '../records/recording.ts'
+import type { TestRun } from '../records/test-run.ts'
+import {
+  readSignals,
+  type RunSignals,
+  type Signal,
+  type ZeroOffsets,
+} from '../signals/run-signals.ts'
+import { screenRun } from '../signals/screen-run.ts'
+import { whiteNoise } from '../statistics/robust.ts'
+import type { Member } from './joint-model.ts'
+import { prepareRun, usualPeriodSec } from './prepare/prepare-run.ts'
+import type { NoiseUnits } from './refine-noise.ts'
+import { groupsOf } from './run-offsets.ts'
+import { firstNoise } from './run-noise.ts'
+
+/** A run ready for the joint fit. */
+export interface JointRun {
+  readonly run: TestRun
+  readonly signals: RunSignals
+  readonly member: Member
+}
+
+/** The sampled runs that say something, as the model wants them. Tables and zero tests are left out. */
+export function jointRuns(
+  runs: readonly TestRun[],
+  zeros: ZeroOffsets,
+  referenceCelsius: number,
+): JointRun[] {
+  const usable = runs.flatMap(run => {
+    if (run.kind === 'zero' || run.recording.timeSec === null) return []
+    const { run: clean, spoiledBy } = screenRun(run, zeros)
+    if (spoiledBy) return []
+    const signals = modelSignals(clean, zeros)
+    if (signals.count < FEWEST_SAMPLES || !canBeModelled(signals)) return []
+    const prepared = prepareRun(signals, { merge: true, referenceCelsius })
+    return prepared.stepCount < FEWEST_STEPS ? [] : [{ run, signals, prepared }]
+  })
+  const locked = new Map(usable.map(({ run, prepared }) => [run, prepared.shaft === 'locked']))
+  const groups = groupsOf(
+    usable.map(({ run }) => run),
+    run => locked.get(run) === true,
+  )
+  return usable.map(({ run, signals, prepared }, r) => ({
+    run,
+    signals,
+    member: { run: prepared, noise: firstNoise(signals), group: groups[r]! },
+  }))
+}
+
+const FEWEST_SAMPLES = 20
+const FEWEST_STEPS = 8
+
+/** Something drives the model and something is there to compare. */
+function canBeModelled({ voltage, current, speed }: RunSignals): boolean {
+  return (
+    (voltage !== null && (current !== null || speed !== null)) ||
+    (current !== null && speed !== null)
+  )
+}
+
+/**
+ * The signals of a run; where there is a position and no speed, the speed is the change of position
+ * from sample to sample, a mean over the period, which adds nothing of its own.
+ */
+function modelSignals(run: TestRun, zeros: ZeroOffsets): RunSignals {
+  const signals = readSignals(run, zeros)
+  const { speed, position } = run.recording.columns
+  const time = run.recording.timeSec!
+  if (speed !== undefined || position === undefined) return signals
+  const values = new Float64Array(position.length).fill(Number.NaN)
+  for (let k = 1; k < values.length; k++) {
+    values[k] = (position[k]! - position[k - 1]!) / (time[k]! - time[k - 1]!)
+  }
+  const periodSec = usualPeriodSec(time)
+  const traits = run.recording.traits.position ?? PLAIN_TRAITS
+  const rounding = (traits.resolution ?? 0) / Math.sqrt(6) / periodSec
+  const derived: Signal = {
+    values,
+    noise: Math.max(whiteNoise(values), rounding),
+    reach: signals.speed?.reach ?? 0,
+    traits: { ...PLAIN_TRAITS, apertureSec: periodSec, delaySec: traits.delaySec },
+  }
+  return { ...signals, speed: derived }
+}
+
+/** What the channels' own noise amounts to where it would pass for ripple or rough friction. */
+export function noiseUnitsOf(runs: readonly JointRun[], start: ModelPoint): NoiseUnits[] {
+  return runs.map(({ signals, member: { noise } }) => {
+    const emf = start.backEmfConstantVsPerRad * (signals.speed?.reach ?? 0)
+    const ohmic = start.resistanceOhm * (signals.current?.reach ?? 0)
+    const periodSec = usualPeriodSec(signals.timeSec!)
+    const torque = start.torqueConstantNmPerA ** 2 * noise.current * periodSec
+    return {
+      ripple: emf > 0 ? noise.voltage / emf ** 2 : 1e-6,
+      resistanceRipple: ohmic > 0 ? noise.voltage / ohmic ** 2 : 1e-6,
+      torque: torque || Number.MIN_VALUE,
+    }
+  })
+}
+
+export const preparedOf = (runs: readonly JointRun[]): PreparedRun[] =>
+  runs.map(({ member }) => member.run)

@@ -1,0 +1,246 @@
+import type { BudgetLine } from '../contract/fit-document.ts'
+import { type Coordinate, coordinateSlope, type ModelPoint } from '../motor/parameters.ts'
+import { cholesky, invertCholesky, triangleSize } from '../numerics/symmetric.ts'
+import { PARAMETERS, type ParameterName } from '../records/parameter.ts'
+import { coverageFactor } from '../statistics/distributions.ts'
+import type { LeftOut } from './choose-terms.ts'
+import { budgetLines, type ParameterOutcome, WANTED_TEST } from './document.ts'
+import { COORDINATE_OF, type Telling } from './fit-coordinates.ts'
+import type { FittedTerms } from './fit-members.ts'
+import { resistanceAt } from './test-temperature.ts'
+import type { SystematicPart } from './type-b.ts'
+
+/** The determined parameters with one covariance, statistical and systematic parts together. */
+export interface JointEstimates {
+  readonly names: readonly ParameterName[]
+  readonly values: Readonly<Partial<Record<ParameterName, number>>>
+  /** From the runs alone. */
+  readonly statistical: readonly (readonly number[])[]
+  readonly covariance: readonly (readonly number[])[]
+  readonly freedom: Readonly<Partial<Record<ParameterName, number>>>
+}
+
+export function parameterValue(motor: ModelPoint, name: ParameterName): number {
+  switch (name) {
+    case 'resistance':
+      return motor.resistanceOhm
+    case 'inductance':
+      return motor.inductanceHenry
+    case 'backEmfConstant':
+      return motor.backEmfConstantVsPerRad
+    case 'torqueConstant':
+      return motor.torqueConstantNmPerA
+    case 'brushDrop':
+      return motor.brushDropVolt
+    case 'coulombTorque':
+      return motor.coulombTorqueNm
+    case 'staticTorque':
+      return motor.coulombTorqueNm + motor.staticExcessNm
+    case 'viscousCoefficient':
+      return motor.viscousNmsPerRad
+    case 'windageCoefficient':
+      return motor.windageNms2PerRad2
+    case 'offsetTorque':
+      return motor.offsetTorqueNm
+    case 'inertia':
+      return motor.inertiaKgM2
+  }
+}
+
+/** Names whose value the fit moved, `torqueConstant` included where it follows the back-EMF constant. */
+function movedNames(fit: FittedTerms): ParameterName[] {
+  const { coordinates, tied } = fit.terms
+  return PARAMETERS.filter(name =>
+    name === 'torqueConstant' && tied
+      ? coordinates.includes('lnBackEmf')
+      : coordinates.includes(COORDINATE_OF[name]),
+  )
+}
+
+export function estimatesOf(
+  fit: FittedTerms,
+  systematic: readonly SystematicPart[],
+): JointEstimates {
+  const names = movedNames(fit)
+  const { motor } = fit.minimum.point
+  const { coordinates, tied } = fit.terms
+  const { matrix, freedom } = fit.covariance!
+  const place = names.map(name =>
+    coordinates.indexOf(name === 'torqueConstant' && tied ? 'lnBackEmf' : COORDINATE_OF[name]),
+  )
+  const slope = names.map((name, n) => {
+    const coordinate = coordinates[place[n]!]!
+    return name === 'torqueConstant' && tied
+      ? motor.torqueConstantNmPerA
+      : coordinateSlope(motor, coordinate)
+  })
+  const statistical = names.map((_, a) =>
+    names.map((_, b) => slope[a]! * slope[b]! * matrix[place[a]!]![place[b]!]!),
+  )
+  const covariance = statistical.map((row, a) =>
+    row.map((value, b) =>
+      systematic.reduce(
+        (sum, { effects }) => sum + (effects[names[a]!] ?? 0) * (effects[names[b]!] ?? 0),
+        value,
+      ),
+    ),
+  )
+  return {
+    names,
+    values: Object.fromEntries(names.map(name => [name, parameterValue(motor, name)])),
+    statistical,
+    covariance,
+    freedom: Object.fromEntries(names.map((name, n) => [name, freedom[place[n]!]!])),
+  }
+}
+
+export interface OutcomeParts {
+  readonly fit: FittedTerms
+  readonly estimates: JointEstimates
+  readonly leftOut: readonly LeftOut[]
+  readonly telling: Telling
+  readonly fixed: Readonly<Partial<Record<ParameterName, number>>>
+  readonly testCelsius: number | null
+  readonly referenceCelsius: number
+  readonly withFixture: boolean
+}
+
+const NO_EVIDENCE = 'left out: it does not improve the fit by more than chance would'
+const UNTOLD_INDUCTANCE =
+  'the samples are too slow to show the current rise; a locked-rotor recording with several samples within L/R determines it'
+const NEEDS_CONSTANT =
+  'known only over the torque constant; measure the voltage too, or give the constant'
+
+/** Status and value of every parameter that the joint fit has something to say of. */
+export function jointOutcomes(
+  parts: OutcomeParts,
+): Partial<Record<ParameterName, ParameterOutcome>> {
+  const outcomes: Partial<Record<ParameterName, ParameterOutcome>> = {}
+  for (const name of PARAMETERS) {
+    const outcome = outcomeOf(name, parts)
+    if (outcome !== null) outcomes[name] = outcome
+  }
+  return outcomes
+}
+
+function outcomeOf(name: ParameterName, parts: OutcomeParts): ParameterOutcome | null {
+  const { fit, estimates, leftOut, telling, fixed } = parts
+  const given = fixed[name]
+  if (given !== undefined) {
+    const estimate = {
+      value: given,
+      standardUncertainty: 0,
+      degreesOfFreedom: Number.POSITIVE_INFINITY,
+    }
+    return { status: 'fixed', estimate, ...extrasOf(name, given, parts) }
+  }
+  const place = estimates.names.indexOf(name)
+  if (place >= 0) {
+    const value = estimates.values[name]!
+    const variance = estimates.covariance[place]![place]!
+    const own = estimates.statistical[place]![place]!
+    const standardUncertainty = Math.sqrt(variance)
+    const degreesOfFreedom =
+      own > 0 ? estimates.freedom[name]! * (variance / own) ** 2 : Number.POSITIVE_INFINITY
+    const half = coverageFactor(degreesOfFreedom) * standardUncertainty
+    return {
+      status: name === 'torqueConstant' && fit.terms.tied ? 'tied' : 'determined',
+      estimate: { value, standardUncertainty, degreesOfFreedom },
+      ...(isLogarithmic(name)
+        ? { interval95: [value * Math.exp(-half / value), value * Math.exp(half / value)] as const }
+        : {}),
+      ...extrasOf(name, value, parts),
+    }
+  }
+  if (name === 'torqueConstant' && fit.terms.tied) return null
+  const dropped = leftOut.find(({ coordinate }) => coordinate === COORDINATE_OF[name])
+  if (dropped?.because === 'no-evidence') return { status: 'not-in-model', reason: NO_EVIDENCE }
+  if (dropped !== undefined) {
+    const reason = name === 'inductance' ? UNTOLD_INDUCTANCE : WANTED_TEST[name]
+    return { status: 'not-determined', reason }
+  }
+  const ofShaft = SHAFT.includes(name)
+  if (ofShaft && telling.mechanic && !telling.backEmf && fixed.torqueConstant === undefined) {
+    return { status: 'not-determined', reason: NEEDS_CONSTANT }
+  }
+  return null
+}
+
+const SHAFT: readonly ParameterName[] = [
+  'coulombTorque',
+  'viscousCoefficient',
+  'windageCoefficient',
+  'offsetTorque',
+  'inertia',
+]
+
+const isLogarithmic = (name: ParameterName) => COORDINATE_OF[name].startsWith('ln')
+
+function extrasOf(name: ParameterName, value: number, parts: OutcomeParts) {
+  const { testCelsius, referenceCelsius } = parts
+  if (name === 'resistance') {
+    return {
+      atTestTemperature:
+        testCelsius === null ? value : resistanceAt(value, referenceCelsius, testCelsius),
+    }
+  }
+  if (name === 'backEmfConstant' || name === 'inductance') return { atTestTemperature: value }
+  const ofShaft = name === 'coulombTorque' || name === 'viscousCoefficient' || name === 'inertia'
+  return ofShaft && parts.withFixture && parts.fixed[name] === undefined
+    ? { note: 'with whatever fixture was on the shaft' }
+    : {}
+}
+
+/** What makes up the uncertainty of each parameter. */
+export function jointBudgets(
+  fit: FittedTerms,
+  estimates: JointEstimates,
+  systematic: readonly SystematicPart[],
+): Partial<Record<ParameterName, BudgetLine[]>> {
+  const budgets: Partial<Record<ParameterName, BudgetLine[]>> = {}
+  const { coordinates, tied } = fit.terms
+  const { white } = fit.covariance!
+  const noise = noiseAlone(fit)
+  estimates.names.forEach((name, n) => {
+    const coordinate: Coordinate =
+      name === 'torqueConstant' && tied ? 'lnBackEmf' : COORDINATE_OF[name]
+    const j = coordinates.indexOf(coordinate)
+    const total = estimates.statistical[n]![n]!
+    const perWhite = (total / fit.covariance!.matrix[j]![j]!) * white[j]![j]!
+    const readings = Math.min(perWhite, perWhite * (noise === null ? 1 : noise[j]! / white[j]![j]!))
+    budgets[name] = budgetLines([
+      {
+        source: 'noise of the readings, ripple and rough friction included',
+        kind: 'A',
+        standardUncertainty: Math.sqrt(readings),
+      },
+      {
+        source: 'resistance from run to run: shaft angles, temperatures',
+        kind: 'A',
+        standardUncertainty: Math.sqrt(perWhite - readings),
+      },
+      {
+        source: 'what the model leaves out: residuals that hang together',
+        kind: 'A',
+        standardUncertainty: Math.sqrt(Math.max(0, total - perWhite)),
+      },
+      ...systematic.map(({ source, effects }) => ({
+        source,
+        kind: 'B' as const,
+        standardUncertainty: Math.abs(effects[name] ?? 0),
+      })),
+    ])
+  })
+  return budgets
+}
+
+/** Variances of the coordinates if all runs had one resistance; null where that cannot be told. */
+function noiseAlone(fit: FittedTerms): number[] | null {
+  const n = fit.model.size
+  const information = new Float64Array(triangleSize(n))
+  for (const run of fit.minimum.sums.runs) {
+    for (let t = 0; t < information.length; t++) information[t]! += run.information[t]!
+  }
+  const factor = cholesky(information, n)
+  return factor === null ? null : invertCholesky(factor, n).map((row, j) => row[j]!)
+}
