@@ -10,7 +10,10 @@ const REAL_TIME = [
   'test/check-rig/**/*.test.ts',
   'test/datasets/**/*.test.ts',
   'test/recorder/**/*.test.ts',
-  // A practice rig behind the page: its watch has deadlines too.
+  // A practice rig behind the terminal or the page: its watch has deadlines too.
+  'test/commands/batch-test.test.ts',
+  'test/commands/calibrate.test.ts',
+  'test/commands/practice-rig.test.ts',
   'test/end-to-end/bench.test.ts',
   'test/end-to-end/journeys.test.ts',
 ]

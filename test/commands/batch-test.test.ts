@@ -1,5 +1,6 @@
 import { beforeAll, describe, expect, test } from 'vitest'
 import { openStore } from '../../server/store/open-store.ts'
+import { IN_REAL_TIME } from '../support/plans.ts'
 import { commandBench } from '../support/command-runner.ts'
 import { practiceMotor } from '../support/practice.ts'
 import { referenceFit } from '../support/short-test-rig.ts'
@@ -69,7 +70,10 @@ describe('a short test at the terminal', () => {
     expect(err).toContain('warning: Back-EMF constant: this test cannot decide')
   }, 60_000)
 
-  test('finds the sample by its serial number, tests, identifies and judges it', async () => {
+  test('finds the sample by its serial number, tests, identifies and judges it', {
+    ...IN_REAL_TIME,
+    timeout: 90_000,
+  }, async () => {
     const { code, out, err } = await short(
       '--serial-number',
       'S1',
@@ -91,7 +95,7 @@ describe('a short test at the terminal', () => {
     expect(err).toContain("serial number T1 stands on 'twin 1' and 'twin 2'")
     const batches = JSON.parse((await run('batch', '--json')).out).batches
     expect(batches[0].motors).toEqual(['S1'])
-  }, 90_000)
+  })
 
   test('a check motor is measured the same way, and does not move the limits', async () => {
     const before = JSON.parse(

@@ -94,7 +94,10 @@ test('samples can be read while the run goes on', async () => {
   log.samples(countBlock(0, 100))
   await expect.poll(() => store.runs.get(log.runId).sampleCount).toBe(100)
   expect(store.runs.get(log.runId).ending).toBe('open')
-  expect(recorder.current?.health).toMatchObject({ state: 'keeping-up', samplesStored: 100 })
+  // The disk has them before the worker's word of it is here.
+  await expect
+    .poll(() => recorder.current?.health)
+    .toMatchObject({ state: 'keeping-up', samplesStored: 100 })
 })
 
 test('what is committed reaches the store\u2019s own pages while the run goes on', async () => {
