@@ -40,13 +40,14 @@ interface Round {
 }
 
 const ROUGH: Round = { sweeps: 1, anew: true, expectedGain: 1, maxPasses: 20 }
-const BETTER: Round = { sweeps: 2, anew: true, expectedGain: 0.1, maxPasses: 20 }
+const BETTER: Round = { sweeps: 1, anew: true, expectedGain: 0.1, maxPasses: 20 }
 const LAST: Round = {
   sweeps: 1,
   anew: false,
   expectedGain: MINIMISE_OPTIONS.expectedGain,
   maxPasses: 40,
 }
+const SETTLED: Round = { ...LAST, sweeps: 0 }
 const SAME_NOISE: Round = { sweeps: 0, anew: false, expectedGain: 0.01, maxPasses: 20 }
 
 /** Held until the others are near: beside poor ones these run away. */
@@ -69,12 +70,14 @@ const ELECTRIC: ReadonlySet<Coordinate> = new Set<Coordinate>([
 /** Factors on the start value of the knee current from which the best end is taken. */
 const KNEE_STARTS = [10, 3, 1, 0.3]
 
-/** Fits one set of terms from start values that need only be rough. */
+/** Fits one set of terms from start values that need only be rough: excerpts of the runs first. */
 export function fitFromScratch(basis: FitBasis, terms: FitTerms, start: JointPoint): FittedTerms {
   const first = { ...terms, coordinates: terms.coordinates.filter(c => !LATER.has(c)) }
-  const rough = fitRounds(basis, first, start, [ROUGH], FIRST_OFFSET ** 2)
+  const excerpts = basis.members.map(member => ({ ...member, run: member.excerpt }))
+  const coarse = { ...basis, members: excerpts }
+  const rough = fitRounds(coarse, first, start, [ROUGH], FIRST_OFFSET ** 2)
   if (!rough.minimum.usable) return withoutCovariance(rough)
-  const bent = terms.coordinates.includes('lnKnee') ? bestKnee(basis, terms, rough) : rough
+  const bent = terms.coordinates.includes('lnKnee') ? bestKnee(coarse, terms, rough) : rough
   const { point } = bent.minimum
   const near = fitRounds(basis, terms, point, [BETTER, LAST], bent.model.offsetVariance)
   return withCovariance(near)
@@ -87,7 +90,7 @@ export function fitNearby(
   start: JointPoint,
   offsetVariance: number,
 ): FittedTerms {
-  return withCovariance(fitRounds(basis, terms, start, [SAME_NOISE, LAST], offsetVariance))
+  return withCovariance(fitRounds(basis, terms, start, [SAME_NOISE, SETTLED], offsetVariance))
 }
 
 export function startPoint(motor: ModelPoint, members: readonly Member[]): JointPoint {

@@ -11,6 +11,7 @@ import {
 import { screenRun } from '../signals/screen-run.ts'
 import { whiteNoise } from '../statistics/robust.ts'
 import type { Member } from './joint-model.ts'
+import { excerptOf } from './prepare/excerpt.ts'
 import { prepareRun, usualPeriodSec } from './prepare/prepare-run.ts'
 import type { NoiseUnits } from './refine-noise.ts'
 import { groupsOf } from './run-offsets.ts'
@@ -46,7 +47,12 @@ export function jointRuns(
   return usable.map(({ run, signals, prepared }, r) => ({
     run,
     signals,
-    member: { run: prepared, noise: firstNoise(signals), group: groups[r]! },
+    member: {
+      run: prepared,
+      excerpt: excerptOf(prepared),
+      noise: firstNoise(signals),
+      group: groups[r]!,
+    },
   }))
 }
 

@@ -7,6 +7,8 @@ import { triangleAt, triangleSize } from '../numerics/symmetric.ts'
 /** One run in the joint fit. */
 export interface Member {
   readonly run: PreparedRun
+  /** The run, or pieces of it where it is long: for noise levels and rough values. */
+  readonly excerpt: PreparedRun
   noise: NoiseLevels
   /**
    * Runs of one group share a resistance that may differ from the motor's: a rotor locked at one angle;
@@ -84,17 +86,13 @@ export class JointModel {
     )
   }
 
+  /** Computes the gains of all runs at a point. */
   setGains(point: JointPoint): void {
-    for (let r = 0; r < this.observers.length; r++) this.setGainsOf(r, point)
-  }
-
-  /** Gains of one run at a point; returns −2 ln of its likelihood there, up to a constant. */
-  setGainsOf(r: number, point: JointPoint): number {
-    const observer = this.observers[r]!
-    const { noise, group } = this.members[r]!
-    observer.lnResistanceOffset = point.offsets[group]!
-    const { logDeterminant, cost } = observer.setGains(point.motor, noise, this.clip)
-    return logDeterminant + cost
+    this.observers.forEach((observer, r) => {
+      const { noise, group } = this.members[r]!
+      observer.lnResistanceOffset = point.offsets[group]!
+      observer.setGains(point.motor, noise, this.clip)
+    })
   }
 
   evaluate(point: JointPoint, slopes: boolean, cells = false): JointSums {

@@ -1,3 +1,4 @@
+import { RunObserver } from '../motor/run-observer.ts'
 import type { JointModel, JointPoint } from './joint-model.ts'
 
 /** Factors on the variances of current and speed; a speed's overlapping windows ask for more. */
@@ -6,9 +7,6 @@ const FACTOR_RANGE = { currentFactor: [0.5, 4], speedFactor: [0.5, 100] } as con
 const FIRST_STEP = 1
 /** From nil a level is tried at these logarithms over its unit: factors of 10, 1000, 10⁵, 10⁷. */
 const LEAPS = [1, 3, 5, 7].map(decades => decades * Math.LN10)
-/** So many steps of runs tell a noise well enough; more runs only cost time. */
-const STEPS_LOOKED_AT = 4000
-
 type Level =
   | 'currentFactor'
   | 'speedFactor'
@@ -81,7 +79,7 @@ class LevelSearch {
   private readonly point: JointPoint
   private readonly units: readonly NoiseUnits[]
   private readonly group: readonly number[]
-  private readonly looked: readonly number[]
+  private readonly observers: readonly RunObserver[]
   private best: number
 
   constructor(
@@ -94,7 +92,9 @@ class LevelSearch {
     this.point = point
     this.units = units
     this.group = group
-    this.looked = lookedAt(model, group)
+    this.observers = group.map(
+      r => new RunObserver(model.members[r]!.excerpt, NOTHING_MOVES, model.choices.setting),
+    )
     this.best = this.cost()
   }
 
@@ -144,12 +144,20 @@ class LevelSearch {
     if (!(top < middle.cost)) at(middle.shift)
   }
 
+  /** −2 ln of the likelihood of the excerpts, up to a constant. */
   private cost(): number {
-    let sum = 0
-    for (const r of this.looked) sum += this.model.setGainsOf(r, this.point)
-    return Number.isFinite(sum) ? sum : Number.POSITIVE_INFINITY
+    let total = 0
+    this.observers.forEach((observer, n) => {
+      const { noise, group } = this.model.members[this.group[n]!]!
+      observer.lnResistanceOffset = this.point.offsets[group]!
+      const sums = observer.setGains(this.point.motor, noise, this.model.clip)
+      total += sums.logDeterminant + sums.cost
+    })
+    return Number.isFinite(total) ? total : Number.POSITIVE_INFINITY
   }
 }
+
+const NOTHING_MOVES = { coordinates: [], tied: true } as const
 
 interface Tried {
   readonly shift: number
@@ -167,21 +175,6 @@ function vertex(left: Tried, middle: Tried, right: Tried): number {
     (b * (middle.shift - left.shift) - a * (right.shift - middle.shift)) /
     (right.shift - left.shift)
   return Math.min(right.shift, Math.max(left.shift, middle.shift - slope / (2 * bend)))
-}
-
-/** The shortest run of each kind, then further ones until they have enough steps. */
-function lookedAt(model: JointModel, group: readonly number[]): number[] {
-  const runOf = (r: number) => model.members[r]!.run
-  const order = [...group].sort((a, b) => runOf(a).stepCount - runOf(b).stepCount)
-  const kinds = new Set<string>()
-  const first = order.filter(r => !kinds.has(runOf(r).kind) && kinds.add(runOf(r).kind))
-  let steps = first.reduce((sum, r) => sum + runOf(r).stepCount, 0)
-  const more = order.filter(r => {
-    if (first.includes(r) || steps >= STEPS_LOOKED_AT) return false
-    steps += runOf(r).stepCount
-    return true
-  })
-  return [...first, ...more]
 }
 
 function moved(value: number, units: NoiseUnits, level: Level, shift: number): number {

@@ -11,8 +11,10 @@ import { equalParts, type StepPart } from './step-parts.ts'
 /** Width of one step of the cache in ln of resistance: 12 K of copper. What is left is an input of the step. */
 const LN_RESISTANCE_STEP = 0.05
 const MODES = 4
-/** A step in which the brush drop bends is made in so many parts. */
-export const BEND_PARTS = 8
+/** A step in which the brush drop bends is made in two, four or eight equal parts. */
+export const PART_COUNTS = [2, 4, 8] as const
+/** Places of the parts of each count in a table: 2 + 4 + 8. */
+const PART_PLACES = 14
 
 /**
  * Step matrices of one run at one point of the parameter space: each (mode, step class,
@@ -63,7 +65,7 @@ export class BlockCache {
     this.blockOhm = this.point.resistanceOhm * Math.exp(bin * LN_RESISTANCE_STEP)
     let table = this.tables.get(bin)
     if (table === undefined) {
-      table = new Int32Array(MODES * this.classes.length * (1 + BEND_PARTS))
+      table = new Int32Array(MODES * this.classes.length * (1 + PART_PLACES))
       this.tables.set(bin, table)
     }
     this.table = table
@@ -76,18 +78,21 @@ export class BlockCache {
     return known !== 0 ? known : this.add(key, mode, this.classes[classIndex]!)
   }
 
-  /** Offset of the block of one of `BEND_PARTS` equal parts of a step. */
-  findPart(mode: number, classIndex: number, part: number): number {
-    const key = (mode + MODES * (1 + part)) * this.classes.length + classIndex
+  /** Offset of the block of one of `count` equal parts of a step. */
+  findPart(mode: number, classIndex: number, count: number, part: number): number {
+    // Parts of two stand at 0, of four at 2, of eight at 6.
+    const place = 1 + count - 2 + part
+    const key = (mode + MODES * place) * this.classes.length + classIndex
     const known = this.table[key]!
-    return known !== 0 ? known : this.add(key, mode, this.partsOf(classIndex)[part]!.step)
+    return known !== 0 ? known : this.add(key, mode, this.partsOf(classIndex, count)[part]!.step)
   }
 
-  partsOf(classIndex: number): readonly StepPart[] {
-    let parts = this.parts.get(classIndex)
+  partsOf(classIndex: number, count: number): readonly StepPart[] {
+    const key = classIndex * PART_PLACES + count
+    let parts = this.parts.get(key)
     if (parts === undefined) {
-      parts = equalParts(this.classes[classIndex]!, BEND_PARTS)
-      this.parts.set(classIndex, parts)
+      parts = equalParts(this.classes[classIndex]!, count)
+      this.parts.set(key, parts)
     }
     return parts
   }

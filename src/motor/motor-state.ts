@@ -1,3 +1,4 @@
+import { PART_COUNTS } from './block-cache.ts'
 import type { Coordinate, ModelPoint } from './parameters.ts'
 import {
   AT,
@@ -278,14 +279,16 @@ export class MotorState {
       (block[c2]! * i + block[c2 + 1]! * w + block[c2 + 2]! * u[0]! + block[c2 + 3]! * u[1]!)
   }
 
-  /** Whether the brush drop bends too much within the step for one value in its middle. */
-  bends(endCurrent: number): boolean {
+  /** Into how many parts the bend of the brush drop asks a step to be divided; 1 where it is straight. */
+  partsFor(endCurrent: number): number {
     const { brushKneeAmp: knee, brushDropVolt: drop } = this.point
-    if (!(knee > 0 && drop > 0 && this.conducting)) return false
+    if (!(knee > 0 && drop > 0 && this.conducting)) return 1
     const from = Math.abs(this.x[0]!)
     const to = Math.abs(endCurrent)
-    if (from > STRAIGHT_KNEES * knee && to > STRAIGHT_KNEES * knee) return false
-    return Math.abs(endCurrent - this.x[0]!) > BEND_KNEES * knee
+    if (from > STRAIGHT_KNEES * knee && to > STRAIGHT_KNEES * knee) return 1
+    const bends = Math.abs(endCurrent - this.x[0]!) / (BEND_KNEES * knee)
+    if (bends < 1) return 1
+    return PART_COUNTS.find(count => bends <= count) ?? 8
   }
 
   /** Adds the readings of the last `predict` and moves to its end. */
@@ -452,7 +455,7 @@ export class MotorState {
 
 /** Above so many knee currents the drop is constant; a change of this many knees bends it. */
 const STRAIGHT_KNEES = 3
-const BEND_KNEES = 0.25
+const BEND_KNEES = 0.3
 
 const DROP = 1
 const KNEE = 2

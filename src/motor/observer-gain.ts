@@ -53,6 +53,22 @@ export class ErrorCovariance {
     this.speed = this.mixed = 0
   }
 
+  /**
+   * Lowers the gain of the speed reading: one that looks back over a window must not be followed faster
+   * than the window moves on, or the correction feeds on itself. What the optimal gain K took from P is put back and what the
+   * lower one K′ takes is taken: with D = K − K′, P grows by D S Dᵀ.
+   */
+  private hold(out: Float64Array, to: number, most: number, speedVariance: number): void {
+    const share = 1 - most / out[to + 3]!
+    const da = share * out[to + 1]!
+    const db = share * out[to + 3]!
+    out[to + 1]! -= da
+    out[to + 3]! -= db
+    this.current += da * da * speedVariance
+    this.mixed += da * db * speedVariance
+    this.speed += db * db * speedVariance
+  }
+
   /** One step with a block of `fillStepBlock`; writes gain and whitening at `to`. */
   step(
     block: Float64Array,
@@ -60,6 +76,7 @@ export class ErrorCovariance {
     open: boolean,
     firstScale: number,
     noise: StepNoise,
+    mostSpeedGain: number,
     out: Float64Array,
     to: number,
   ): void {
@@ -136,6 +153,7 @@ export class ErrorCovariance {
     out[to + 1] = t2a * w22
     out[to + 2] = t1b * w11 + t2b * w21
     out[to + 3] = t2b * w22
+    if (out[to + 3]! > mostSpeedGain) this.hold(out, to, mostSpeedGain, s22)
     out[to + 4] = w11
     out[to + 5] = w21
     out[to + 6] = w22

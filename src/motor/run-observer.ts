@@ -252,6 +252,9 @@ export class RunObserver {
           open,
           open ? point.backEmfConstantVsPerRad : 1,
           stepNoise,
+          step.trail === null
+            ? Number.POSITIVE_INFINITY
+            : step.durationSec / step.trail.apertureSec,
           gains,
           GAIN_SIZE * k,
         )
@@ -261,8 +264,9 @@ export class RunObserver {
       if (trail !== null && slopes) this.slopeBefore.set(state.slopeW)
       const end = state.predict(cache.data, at, forcing)
       const passes = transitionWithin(state, point, forcing, around, end[0]!, end[1]!) !== null
-      if (state.bends(end[0]!)) {
-        this.stepInParts(k, point, ohm, around, slopes)
+      const parts = state.partsFor(end[0]!)
+      if (parts > 1) {
+        this.stepInParts(k, parts, point, ohm, around, slopes)
       } else if (passes) {
         crossTransitions(state, cache, point, coordinates, step, forcing, around, slopes)
       } else state.finish(cache.data, at, open, 1, 1, slopes)
@@ -395,6 +399,7 @@ export class RunObserver {
   /** A step in equal parts, each with its own value of what is not linear. */
   private stepInParts(
     k: number,
+    count: number,
     point: ModelPoint,
     ohm: number,
     around: Surroundings,
@@ -402,14 +407,14 @@ export class RunObserver {
   ): void {
     const { state, cache, forcing } = this
     const classIndex = this.run.classOf[k]!
-    const parts = cache.partsOf(classIndex)
+    const parts = cache.partsOf(classIndex, count)
     for (let n = 0; n < parts.length; n++) {
       const { step, weights } = parts[n]!
       this.chooseResistance(ohm, state.x[0]!)
-      let at = cache.findPart(state.mode, classIndex, n)
+      let at = cache.findPart(state.mode, classIndex, count, n)
       let end = state.predict(cache.data, at, forcing)
       this.chooseResistance(ohm, end[0]!)
-      at = cache.findPart(state.mode, classIndex, n)
+      at = cache.findPart(state.mode, classIndex, count, n)
       end = state.predict(cache.data, at, forcing)
       if (transitionWithin(state, point, forcing, around, end[0]!, end[1]!) !== null) {
         const { coordinates } = this.layout
@@ -451,7 +456,7 @@ export class RunObserver {
       covariance.known()
       return
     }
-    const speed = run.speed[k]!
+    const speed = firstReading(run, run.speed, k)
     const current = run.current[k]!
     const locked = run.shaft === 'locked'
     if (!locked && Number.isFinite(speed) && speed !== 0) {
@@ -506,6 +511,17 @@ export class RunObserver {
     out.reading2 = Number.isFinite(run.speed[k]!) && !blank ? speed / samples : Infinity
   }
 }
+
+/** First reading of a channel at or soon after the start of a stretch; NaN where there is none. */
+function firstReading(run: PreparedRun, values: Float64Array, start: number): number {
+  for (let k = start; k < Math.min(run.stepCount, start + LOOK_AHEAD); k++) {
+    if (k > start && run.start[k] !== START.goesOn) break
+    if (Number.isFinite(values[k]!)) return values[k]!
+  }
+  return Number.NaN
+}
+
+const LOOK_AHEAD = 64
 
 /** The first reading of a stretch says its state, but its own noise is in it: doubt it this much. */
 const DOUBT = 1e3
