@@ -1,0 +1,205 @@
+import { failure, type Result, success } from '../base/result.ts'
+import {
+  DEFAULT_OCTAVE_CHOICES,
+  octaveSpectrum,
+  type OctaveSpectrum,
+} from '../numerics/spectrum/octave-spectrum.ts'
+import type { CombSettings } from './comb.ts'
+import type { EmfCourse } from './emf-course.ts'
+import {
+  type CombCandidate,
+  findCombs,
+  type LevelSpectrum,
+  type TurnRateRange,
+} from './find-comb.ts'
+import { isSwitching } from './peaks.ts'
+import type { RippleFault } from './ripple-fault.ts'
+import { type RippleSettings, usualRippleCounts } from './ripple-settings.ts'
+import { type SpeedLevel, speedLevels } from './speed-levels.ts'
+
+/** How fast the shaft turns for each volt of back-EMF, and by which lines that was told. */
+export interface IdentifiedComb {
+  readonly ripplesPerTurn: number
+  readonly stride: number
+  /** Turns a second at one volt, 1/(2πk); without a voltage, turns a second at the usual speed. */
+  readonly turnsPerVoltSec: number
+  readonly emfReachVolt: number
+  /** Turns for a volt at each level of speed over those at the first, by rising back-EMF. */
+  readonly levels: readonly { readonly emfVolt: number; readonly ratio: number }[]
+  /** Orders that stand out, the commutation's first. */
+  readonly orders: readonly number[]
+  /** ln likelihood over that of the next best explanation. */
+  readonly margin: number
+  readonly candidates: readonly CombCandidate[]
+}
+
+/** A margin below this leaves two explanations standing. */
+export const LEAST_MARGIN = 3
+/** Explanations within this ratio are the same one. */
+const SAME_SHARE = 0.06
+/** The commutation must stay below this share of the sample rate. */
+const HIGHEST_SHARE = 0.45
+/** A prior counts out to so many standard uncertainties. */
+const PRIOR_REACH = 3
+const MOST_ORDERS = 6
+
+export function identifyComb(
+  course: EmfCourse,
+  settings: RippleSettings,
+): Result<IdentifiedComb, RippleFault> {
+  const levels = speedLevels(course)
+  if (levels.length === 0) {
+    return failure({
+      code: 'not-turning',
+      text: 'no stretch in which the shaft turns: the back-EMF v − R i is nowhere large enough',
+    })
+  }
+  const spectra = levels.map(level => spectrumOf(level, course.rateHz))
+  const range = rangeOf(settings)
+  const found = findCombs(spectra, combsOf(settings), range)
+  const tooFast = sampledTooSlowly(levels, course, settings)
+  if (tooFast !== null) return failure(tooFast)
+  const [best] = found
+  if (best === undefined || !(best.total > LEAST_MARGIN)) return failure(noRipple(levels))
+  const rival = found.find(
+    other => Math.abs(commutationOf(other) / commutationOf(best) - 1) > SAME_SHARE,
+  )
+  const margin = best.total - Math.max(0, rival?.total ?? 0)
+  if (margin < LEAST_MARGIN && rival !== undefined)
+    return failure(ambiguous(best, rival, levels[0]!))
+  const hidden = hiddenBySwitching(best, spectra[0]!)
+  if (hidden !== null) return failure(hidden)
+  return success({
+    ripplesPerTurn: best.comb.ripplesPerTurn,
+    stride: best.comb.stride,
+    turnsPerVoltSec: best.turnsPerVoltSec,
+    emfReachVolt: Math.max(...levels.map(level => level.emfVolt)),
+    levels: levels
+      .map(({ emfVolt }, l) => ({
+        emfVolt,
+        ratio: best.levels[l]!.turnRate / emfVolt / best.turnsPerVoltSec,
+      }))
+      .sort((a, b) => a.emfVolt - b.emfVolt),
+    orders: ordersOf(best),
+    margin,
+    candidates: found,
+  })
+}
+
+/** What is left of the switching this near to the commutation, if it is higher, would be followed in its stead. */
+const NEAR_SHARE = 1 / 8
+const OWN_BINS = 4
+
+function hiddenBySwitching(
+  { comb, levels }: CombCandidate,
+  { spectrum, switching }: LevelSpectrum,
+): RippleFault | null {
+  const commutationHz = levels[0]!.turnRate * comb.ripplesPerTurn
+  if (switching === null) return null
+  let own = 0
+  let foreign = 0
+  let foreignHz = 0
+  for (const { binWidth, firstBin, meanSquare } of spectrum) {
+    for (let b = 0; b < meanSquare.length; b++) {
+      const hz = (firstBin + b) * binWidth
+      if (Math.abs(hz / commutationHz - 1) > NEAR_SHARE) continue
+      const away = Math.abs(hz - commutationHz) / binWidth
+      if (away < OWN_BINS) own = Math.max(own, meanSquare[b]!)
+      const covered = away > OWN_BINS && isSwitching(hz, binWidth, switching)
+      if (covered && meanSquare[b]! > foreign) {
+        foreign = meanSquare[b]!
+        foreignHz = hz
+      }
+    }
+  }
+  if (foreign < own) return null
+  return {
+    code: 'switching-in-step',
+    text: `the bridge's switching, as these samples show it, stands at ${foreignHz.toPrecision(4)} Hz, on or beside the commutation at ${commutationHz.toPrecision(4)} Hz: sample at another rate, or drive another voltage`,
+  }
+}
+
+const commutationOf = ({ turnsPerVoltSec, comb }: CombCandidate) =>
+  turnsPerVoltSec * comb.ripplesPerTurn
+
+function spectrumOf(level: SpeedLevel, rateHz: number): LevelSpectrum {
+  const { segments, emfVolt, switchingHz } = level
+  const window = switchingHz === null ? 'hann' : 'blackman-harris'
+  const spectrum: OctaveSpectrum = octaveSpectrum(segments, rateHz, {
+    ...DEFAULT_OCTAVE_CHOICES,
+    window,
+  })
+  const switching = switchingHz === null ? null : { frequency: switchingHz, sampleRate: rateHz }
+  return { spectrum, emfVolt, switching }
+}
+
+function combsOf({ ripplesPerTurn, polePairs }: RippleSettings): CombSettings[] {
+  if (ripplesPerTurn !== null)
+    return [{ ripplesPerTurn, stride: strideOf(ripplesPerTurn, polePairs) }]
+  const combs = new Map<string, CombSettings>()
+  for (const count of usualRippleCounts()) {
+    const stride = strideOf(count.ripplesPerTurn, count.polePairs)
+    combs.set(`${count.ripplesPerTurn}/${stride}`, { ripplesPerTurn: count.ripplesPerTurn, stride })
+  }
+  return [...combs.values()]
+}
+
+/** The winding's pattern repeats 2p times a turn, if that divides the ripples. */
+function strideOf(ripplesPerTurn: number, polePairs: number): number {
+  const stride = 2 * polePairs
+  return ripplesPerTurn % stride === 0 ? stride : 1
+}
+
+function rangeOf({ backEmfConstant }: RippleSettings): TurnRateRange {
+  if (backEmfConstant === null) return { lowest: 0, highest: Number.POSITIVE_INFINITY }
+  const { value, standardUncertainty } = backEmfConstant
+  const reach = Math.exp(PRIOR_REACH * (standardUncertainty / value))
+  const turns = 1 / (2 * Math.PI * value)
+  return { lowest: turns / reach, highest: turns * reach }
+}
+
+/** With a known constant, the rate that the speed of this record needs. */
+function sampledTooSlowly(
+  levels: readonly SpeedLevel[],
+  { rateHz }: EmfCourse,
+  { backEmfConstant, ripplesPerTurn }: RippleSettings,
+): RippleFault | null {
+  if (backEmfConstant === null || ripplesPerTurn === null) return null
+  const slowest = Math.min(...levels.map(level => level.emfVolt))
+  const commutationHz = (ripplesPerTurn * slowest) / (2 * Math.PI * backEmfConstant.value)
+  if (commutationHz < HIGHEST_SHARE * rateHz) return null
+  const neededHz = roundUp(3 * commutationHz)
+  return {
+    code: 'sampled-too-slowly',
+    neededHz,
+    text: `sampled at ${rateHz.toPrecision(4)} Hz, but the commutation is expected at ${commutationHz.toPrecision(3)} Hz: ${neededHz} Hz would do`,
+  }
+}
+
+/** Next of 1, 2, 5, 10, … at or above. */
+function roundUp(value: number): number {
+  const decade = 10 ** Math.floor(Math.log10(value))
+  return decade * ([1, 2, 5].find(step => step * decade >= value * 0.9999) ?? 10)
+}
+
+function noRipple(levels: readonly SpeedLevel[]): RippleFault {
+  const samples = levels.reduce((sum, { length }) => sum + length, 0)
+  return {
+    code: 'no-ripple',
+    text: `no ripple stands out in ${samples} samples: record a longer stretch at a steady speed, at a higher rate, or with a more sensitive range`,
+  }
+}
+
+function ambiguous(best: CombCandidate, rival: CombCandidate, level: SpeedLevel): RippleFault {
+  const hz = (candidate: CombCandidate) => (commutationOf(candidate) * level.emfVolt).toPrecision(4)
+  return {
+    code: 'ambiguous',
+    text: `the commutation may be at ${hz(best)} or at ${hz(rival)} Hz, and the lines do not decide: give a rough back-EMF constant, a tachometer reading, or a record at several speeds`,
+  }
+}
+
+function ordersOf({ comb, levels }: CombCandidate): number[] {
+  const seen = levels[0]!.score.seen.toSorted((a, b) => b.evidence - a.evidence)
+  const orders = seen.map(line => line.order).filter(order => order !== comb.ripplesPerTurn)
+  return [comb.ripplesPerTurn, ...orders.slice(0, MOST_ORDERS - 1)]
+}

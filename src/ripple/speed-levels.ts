@@ -1,0 +1,168 @@
+import { medianAbsoluteDeviation, quantileOf } from '../statistics/robust.ts'
+import type { EmfCourse, EmfPiece } from './emf-course.ts'
+import { removeSwitching } from './pwm-waveform.ts'
+
+/** Stretches of ripple, evenly sampled in time, during which the back-EMF stayed within about one per cent. */
+export interface SpeedLevel {
+  readonly segments: readonly Float64Array[]
+  /** Samples in all. */
+  readonly length: number
+  /** Magnitude of the back-EMF; 1 where it is not known. */
+  readonly emfVolt: number
+  readonly switchingHz: number | null
+}
+
+const BINS_PER_NEPER = 250
+const LEAST_HALF_WIDTH = 2
+const MOST_HALF_WIDTH = 10
+/** Bins between the middles of two levels: about 10 %. */
+const APART = 25
+const MOST_LEVELS = 4
+const LEAST_EMF_SHARE = 0.04
+/** The running mean of the back-EMF is taken over this part of all samples to either side. */
+const SMOOTHING = 150
+const SHORTEST_SEGMENT = 64
+const SHORTEST_LEVEL = 256
+/** Levels that hold less than this share of the longest one add little. */
+const LEAST_SHARE = 0.03
+/** The running mean wanders: only a longer excursion out of the level ends a stretch. */
+const EXCURSION = 3
+const PROBES = 4000
+
+/**
+ * The levels of speed at which a record dwells, the longest first: the fullest places of the histogram of ln(back-EMF).
+ * Lines of the shaft stand at frequencies in proportion to the back-EMF; lines of hum and switching do not. Without a
+ * back-EMF the whole record is one level.
+ */
+export function speedLevels({ pieces, rateHz, blockSamples }: EmfCourse): SpeedLevel[] {
+  if (pieces.some(piece => piece.emf === null)) {
+    return [
+      levelOf(
+        pieces,
+        pieces.map(piece => [[0, piece.ripple.length]]),
+        1,
+        rateHz,
+      ),
+    ]
+  }
+  const total = pieces.reduce((sum, { ripple }) => sum + ripple.length, 0)
+  const half = Math.max(SHORTEST_SEGMENT >> 1, Math.round(total / SMOOTHING))
+  const smooth = pieces.map(({ emf }) => runningMean(emf!, half))
+  const reach = quantileOf(
+    smooth.flatMap(emf => thinned(emf).map(Math.abs)),
+    0.98,
+  )
+  const bins = smooth.map(emf =>
+    Int32Array.from(emf, volt => {
+      const share = Math.abs(volt) / reach
+      return share > LEAST_EMF_SHARE ? Math.round(Math.log(share) * BINS_PER_NEPER) : NOWHERE
+    }),
+  )
+  const scatter = Math.max(
+    ...smooth.map((emf, p) =>
+      medianAbsoluteDeviation(thinned(emf.map((volt, i) => pieces[p]!.emf![i]! - volt))),
+    ),
+  )
+  const blocks = Math.max(1, (2 * half) / blockSamples)
+  const halfWidth = Math.min(
+    MOST_HALF_WIDTH,
+    Math.max(
+      LEAST_HALF_WIDTH,
+      Math.ceil(((3 * scatter) / reach / Math.sqrt(blocks)) * BINS_PER_NEPER),
+    ),
+  )
+  const counts = new Map<number, number>()
+  for (const of of bins) for (const bin of of) counts.set(bin, (counts.get(bin) ?? 0) + 1)
+  counts.delete(NOWHERE)
+  const levels: SpeedLevel[] = []
+  while (levels.length < MOST_LEVELS) {
+    const centre = fullest(counts, halfWidth)
+    if (centre === null) break
+    const stretches = bins.map(of => stretchesNear(of, centre, halfWidth, EXCURSION * half))
+    const emfVolt = reach * Math.exp(centre / BINS_PER_NEPER)
+    const level = levelOf(pieces, stretches, emfVolt, rateHz)
+    // Levels close to each other could not tell a line of the shaft from one that is fixed in time.
+    for (let bin = centre - APART; bin <= centre + APART; bin++) counts.delete(bin)
+    if (level.length < Math.max(SHORTEST_LEVEL, LEAST_SHARE * (levels[0]?.length ?? 0))) break
+    levels.push(level)
+  }
+  return levels
+}
+
+const NOWHERE = Number.MIN_SAFE_INTEGER | 0
+
+function thinned(values: Float64Array): number[] {
+  const stride = Math.max(1, Math.floor(values.length / PROBES))
+  return Array.from({ length: Math.ceil(values.length / stride) }, (_, k) => values[k * stride]!)
+}
+
+/** The back-EMF itself ripples, with few segments by some per cent: the level is that of its running mean. */
+export function runningMean(values: Float64Array, half: number): Float64Array {
+  const sums = new Float64Array(values.length + 1)
+  for (let i = 0; i < values.length; i++) sums[i + 1] = sums[i]! + values[i]!
+  return values.map((_, i) => {
+    const from = Math.max(0, i - half)
+    const to = Math.min(values.length, i + half + 1)
+    return (sums[to]! - sums[from]!) / (to - from)
+  })
+}
+
+/** While the speed stays, so does the switched waveform: it is taken off anew, better than over a whole piece. */
+function levelOf(
+  pieces: readonly EmfPiece[],
+  stretches: readonly (readonly (readonly [number, number])[])[],
+  emfVolt: number,
+  rateHz: number,
+): SpeedLevel {
+  const segments = pieces.flatMap(({ raw, switching }, p) =>
+    stretches[p]!.map(([from, to]) => {
+      const part = raw.subarray(from, to)
+      return switching === null ? part : removeSwitching(part, switching, rateHz)
+    }),
+  )
+  return {
+    segments,
+    length: segments.reduce((sum, segment) => sum + segment.length, 0),
+    emfVolt,
+    switchingHz: pieces.find(piece => piece.switching !== null)?.switching ?? null,
+  }
+}
+
+function fullest(counts: ReadonlyMap<number, number>, halfWidth: number): number | null {
+  let best: number | null = null
+  let most = 0
+  for (const centre of counts.keys()) {
+    let sum = 0
+    for (let bin = centre - halfWidth; bin <= centre + halfWidth; bin++) {
+      sum += counts.get(bin) ?? 0
+    }
+    if (sum > most) {
+      most = sum
+      best = centre
+    }
+  }
+  return best
+}
+
+/** Runs within the level; short excursions beyond it do not cut them. */
+function stretchesNear(
+  bins: Int32Array,
+  centre: number,
+  halfWidth: number,
+  longest: number,
+): [number, number][] {
+  const found: [number, number][] = []
+  let from = -1
+  let outside = 0
+  for (let k = 0; k <= bins.length; k++) {
+    const inside = k < bins.length && Math.abs(bins[k]! - centre) <= halfWidth
+    outside = inside ? 0 : outside + 1
+    if (inside && from < 0) from = k
+    if (from >= 0 && (outside > longest || k === bins.length)) {
+      const to = k - outside + 1
+      if (to - from >= SHORTEST_SEGMENT) found.push([from, to])
+      from = -1
+    }
+  }
+  return found
+}

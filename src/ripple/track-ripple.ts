@@ -1,0 +1,264 @@
+import { failure, type Result, success } from '../base/result.ts'
+import type { RunSignals } from '../signals/run-signals.ts'
+import { identifyComb, type IdentifiedComb } from './identify-comb.ts'
+import { emfCourse, type EmfCourse, type EmfPiece } from './emf-course.ts'
+import { follow, type FollowRange } from './follow.ts'
+import { cutPieces } from './pieces.ts'
+import type { RippleFault } from './ripple-fault.ts'
+import type { RippleSettings } from './ripple-settings.ts'
+import { type AngleSettings, shaftAngle } from './shaft-angle.ts'
+import { runningMean } from './speed-levels.ts'
+import { turningStretches } from './lay-out.ts'
+
+/** A stretch over which the shaft was followed without a break. */
+export interface TrackedStretch {
+  readonly terminals: 'closed' | 'open'
+  /** Direction, from the sign of the back-EMF; positive where no voltage tells it. */
+  readonly sign: 1 | -1
+  /** Samples of the run, the last one included. */
+  readonly start: number
+  readonly end: number
+  /** Turns since the start of the stretch, sample by sample. */
+  readonly turns: Float64Array
+  /** Standard uncertainty of the angle, turns: what two readings far apart have each. */
+  readonly angleUncertainty: number
+  /** Samples that one independent reading of the angle takes. */
+  readonly windowSamples: number
+}
+
+export interface RippleTrack {
+  readonly comb: IdentifiedComb
+  readonly rateHz: number
+  /** Time of sample 0 that the ripple belongs to: stamps less delay and half of the aperture. */
+  readonly firstSec: number
+  readonly stretches: readonly TrackedStretch[]
+  readonly resistanceOhm: number | null
+  readonly directionKnown: boolean
+  readonly saturatedSamples: number
+}
+
+const LEAST_EMF_SHARE = 0.04
+const SMOOTH_RIPPLES = 10
+/** Without a back-EMF all that is known is the usual speed of the record. */
+const WIDE: FollowRange = { low: -2.2, high: 0.7, stepSpread: 0.05 }
+/** Around a window whose phases agree less than this the shaft is lost. */
+const LEAST_COHERENCE = 0.75
+/** Passes over a stretch: the first corrects the expected speed, the last measures. */
+const FIRST_GROWTH = 1
+const LAST_GROWTH = 8
+/** The phase's slope is smoothed over so many windows to either side when it corrects the speed. */
+const SLOPE_REACH = 4
+
+/** Speed and angle of a brushed motor's shaft from the ripple of its current, or of its voltage while it coasts. */
+export function trackRipple(
+  signals: RunSignals,
+  settings: RippleSettings,
+): Result<RippleTrack, RippleFault> {
+  const { timeSec, current, voltage } = signals
+  if (timeSec === null || signals.count < 2) {
+    return fault('missing-channel', 'readings without a time column hold no ripple')
+  }
+  if (current === null && voltage === null) {
+    return fault('missing-channel', 'ripple needs a current channel, or a voltage while coasting')
+  }
+  const cut = cutPieces(signals)
+  if (cut.pieces.length === 0) {
+    return cut.saturated > 0
+      ? fault(
+          'saturated',
+          'the current stands at the end of its range: take a wider range, or couple the channel to AC',
+        )
+      : fault('too-short', 'no stretch of 32 samples without a gap')
+  }
+  const course = emfCourse(signals, cut, settings)
+  const comb = identifyComb(course, settings)
+  if (!comb.ok) return comb
+  const stretches = course.pieces.flatMap(piece => trackPiece(piece, course, comb.value, settings))
+  if (stretches.length === 0) {
+    return fault('no-ripple', 'the ripple cannot be followed: it is lost in the noise')
+  }
+  const traits = (current ?? voltage)!.traits
+  return success({
+    comb: comb.value,
+    rateHz: course.rateHz,
+    firstSec: timeSec[0]! - traits.delaySec - traits.apertureSec / 2,
+    stretches,
+    resistanceOhm: course.resistanceOhm,
+    directionKnown: voltage !== null,
+    saturatedSamples: cut.saturated,
+  })
+}
+
+function trackPiece(
+  piece: EmfPiece,
+  course: EmfCourse,
+  comb: IdentifiedComb,
+  settings: RippleSettings,
+): TrackedStretch[] {
+  const emf = smoothed(piece.emf, comb, course.rateHz)
+  const perSample = comb.turnsPerVoltSec / course.rateHz
+  const length = piece.ripple.length
+  const expected =
+    emf === null
+      ? new Float64Array(length).fill(perSample)
+      : emf.map(volt => Math.abs(volt) * perSample * levelRatio(Math.abs(volt), comb.levels))
+  const least = emf === null ? 0 : LEAST_EMF_SHARE * comb.emfReachVolt
+  const spans: [number, number][] = emf === null ? [[0, length]] : turningStretches(emf, least)
+  const settle = angleSettings(piece, course, comb, settings)
+  return spans.flatMap(([from, to]) => {
+    const sign = emf !== null && emf[from]! < 0 ? -1 : 1
+    const first: Corrected[] =
+      emf === null
+        ? followed(piece, expected, from, to, comb)
+        : [{ from, to, turnsPerSample: expected }]
+    return first
+      .flatMap(span => corrected(piece, span, { ...settle, orders: [], mostGrowth: FIRST_GROWTH }))
+      .flatMap(span => {
+        const found = measured(piece, span, { ...settle, mostGrowth: LAST_GROWTH })
+        return found === null ? [] : [{ ...found, terminals: piece.terminals, sign } as const]
+      })
+  })
+}
+
+function angleSettings(
+  piece: EmfPiece,
+  course: EmfCourse,
+  { ripplesPerTurn, stride, orders }: IdentifiedComb,
+  { inductanceHenry, resistanceOhm }: RippleSettings,
+): Omit<AngleSettings, 'mostGrowth'> {
+  const lags = piece.terminals === 'closed' && inductanceHenry !== null && resistanceOhm !== null
+  const lagSec = lags ? inductanceHenry / resistanceOhm : 0
+  return { ripplesPerTurn, stride, orders, lagSamples: lagSec * course.rateHz }
+}
+
+/** The back-EMF without its own ripple: a running mean over some ripples of the usual speed. */
+function smoothed(
+  emf: Float64Array | null,
+  { levels, turnsPerVoltSec, ripplesPerTurn }: IdentifiedComb,
+  rateHz: number,
+): Float64Array | null {
+  if (emf === null) return null
+  const usualHz = levels.at(-1)!.emfVolt * turnsPerVoltSec * ripplesPerTurn
+  const half = Math.max(1, Math.round((SMOOTH_RIPPLES * rateHz) / usualHz / 2))
+  return runningMean(emf, half)
+}
+
+/** What the levels of speed said of the ratio of speed to back-EMF, over that of the first; straight lines between. */
+function levelRatio(emfVolt: number, levels: IdentifiedComb['levels']): number {
+  const first = levels[0]!
+  if (emfVolt <= first.emfVolt) return first.ratio
+  for (let l = 1; l < levels.length; l++) {
+    const [below, above] = [levels[l - 1]!, levels[l]!]
+    if (emfVolt > above.emfVolt) continue
+    const share = (emfVolt - below.emfVolt) / (above.emfVolt - below.emfVolt)
+    return below.ratio + share * (above.ratio - below.ratio)
+  }
+  return levels.at(-1)!.ratio
+}
+
+interface Corrected {
+  readonly from: number
+  readonly to: number
+  readonly turnsPerSample: Float64Array
+}
+
+/** Where the commutation could be followed at all, with the speed that it showed. */
+function followed(
+  piece: EmfPiece,
+  expected: Float64Array,
+  from: number,
+  to: number,
+  comb: IdentifiedComb,
+): Corrected[] {
+  const found = follow(piece, expected, from, to, comb.ripplesPerTurn, WIDE)
+  if (found === null) return []
+  const { places, logRatio, believed } = found
+  return runsOf(believed).map(([f, g]) => {
+    const span = spanOf(places, f, g, from, to)
+    const ratio = interpolated(places, logRatio, f, g)
+    return { ...span, turnsPerSample: expected.map((speed, i) => speed * Math.exp(ratio(i))) }
+  })
+}
+
+/** The parts of a stretch in which the ripple keeps its phase, with the expected speed put right by its drift. */
+function corrected(piece: EmfPiece, span: Corrected, settings: AngleSettings): Corrected[] {
+  const angle = shaftAngle(piece, span.turnsPerSample, span.from, span.to, settings)
+  if (angle === null) return []
+  const { places, ahead } = angle
+  const kept = angle.coherence.map(value => (value >= LEAST_COHERENCE ? 1 : 0))
+  const slopes = places.map((_, w) => {
+    const a = Math.max(0, w - SLOPE_REACH)
+    const b = Math.min(places.length - 1, w + SLOPE_REACH)
+    return b > a ? (ahead[b]! - ahead[a]!) / (places[b]! - places[a]!) : 0
+  })
+  return runsOf(kept).map(([f, g]) => {
+    const slope = interpolated(places, slopes, f, g)
+    const part = spanOf(places, f, g, span.from, span.to)
+    const turnsPerSample = span.turnsPerSample.map((speed, i) =>
+      i >= part.from && i < part.to ? Math.max(0.5 * speed, speed + slope(i)) : speed,
+    )
+    return { ...part, turnsPerSample }
+  })
+}
+
+function measured(
+  piece: EmfPiece,
+  { from, to, turnsPerSample }: Corrected,
+  settings: AngleSettings,
+): Omit<TrackedStretch, 'terminals' | 'sign'> | null {
+  const found = shaftAngle(piece, turnsPerSample, from, to, settings)
+  if (found === null) return null
+  const { places, ahead, uncertainty, overlap } = found
+  const last = places.length - 1
+  const aheadAt = interpolated(places, ahead, 0, last)
+  const turns = new Float64Array(to - from)
+  let angle = 0
+  for (let i = 0; i < turns.length; i++) {
+    turns[i] = angle + aheadAt(from + i)
+    angle += turnsPerSample[from + i]!
+  }
+  const start = turns[0]!
+  return {
+    start: piece.start + from,
+    end: piece.start + to - 1,
+    turns: turns.map(value => value - start),
+    angleUncertainty: uncertainty,
+    windowSamples: last > 0 ? ((places[last]! - places[0]!) / last) * overlap : to - from,
+  }
+}
+
+/** First and last index of each run of ones. */
+function runsOf(flags: Uint8Array | Float64Array): [number, number][] {
+  const runs: [number, number][] = []
+  for (let f = 0; f < flags.length; f++) {
+    if (!flags[f]) continue
+    let g = f
+    while (g + 1 < flags.length && flags[g + 1]) g++
+    runs.push([f, g])
+    f = g
+  }
+  return runs
+}
+
+/** From half way to the window before up to half way to the one after. */
+function spanOf(places: Float64Array, f: number, g: number, from: number, to: number) {
+  return {
+    from: f === 0 ? from : Math.floor((places[f - 1]! + places[f]!) / 2),
+    to: g === places.length - 1 ? to : Math.ceil((places[g]! + places[g + 1]!) / 2),
+  }
+}
+
+/** Straight lines between the windows f to g; beyond them the line goes on. To be asked with rising places. */
+function interpolated(places: Float64Array, values: Float64Array, f: number, g: number) {
+  let h = f
+  return (place: number) => {
+    if (g === f) return values[f]!
+    while (h < g - 1 && places[h + 1]! < place) h++
+    const share = (place - places[h]!) / (places[h + 1]! - places[h]!)
+    return values[h]! + share * (values[h + 1]! - values[h]!)
+  }
+}
+
+function fault(code: Exclude<RippleFault['code'], 'sampled-too-slowly'>, text: string) {
+  return failure<RippleFault>({ code, text } as RippleFault)
+}
