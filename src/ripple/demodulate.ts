@@ -28,26 +28,17 @@ export function demodulate(
   order: number,
   lag: (window: number) => number,
 ): Demodulated {
-  const window = windowOf('hann', length)
   const cos = new Float64Array(length)
   const sin = new Float64Array(length)
-  let weights = 0
-  let cosMean = 0
-  let sinMean = 0
   for (let i = 0; i < length; i++) {
     // Values are means over steps: their middle is half a step on.
     const angle = 2 * Math.PI * order * step * (i + 0.5)
-    cos[i] = window[i]! * Math.cos(angle)
-    sin[i] = window[i]! * Math.sin(angle)
-    weights += window[i]!
-    cosMean += cos[i]!
-    sinMean += sin[i]!
+    cos[i] = Math.cos(angle)
+    sin[i] = Math.sin(angle)
   }
-  // A constant leaves no trace.
-  for (let i = 0; i < length; i++) {
-    cos[i]! -= (cosMean / weights) * window[i]!
-    sin[i]! -= (sinMean / weights) * window[i]!
-  }
+  const window = windowOf('hann', length)
+  blindToTrend(cos, window)
+  blindToTrend(sin, window)
   const re = new Float64Array(count)
   const im = new Float64Array(count)
   for (let w = 0; w < count; w++) {
@@ -63,6 +54,29 @@ export function demodulate(
     im[w] = x * Math.sin(turn) + y * Math.cos(turn)
   }
   return { re, im }
+}
+
+/** Windows a wave and takes out of it what a parabola would leave a trace in: the slow course of the signal. */
+function blindToTrend(wave: Float64Array, window: Float64Array): void {
+  const n = wave.length
+  const basis: Float64Array[] = []
+  for (let power = 0; power <= 2; power++) {
+    const shape = Float64Array.from(wave, (_, i) => ((2 * i + 1) / n - 1) ** power)
+    for (const other of basis) remove(shape, other, window)
+    basis.push(shape)
+  }
+  for (const shape of basis) remove(wave, shape, window)
+  for (let i = 0; i < n; i++) wave[i]! *= window[i]!
+}
+
+function remove(from: Float64Array, shape: Float64Array, window: Float64Array): void {
+  let product = 0
+  let square = 0
+  for (let i = 0; i < from.length; i++) {
+    product += window[i]! * from[i]! * shape[i]!
+    square += window[i]! * shape[i]! ** 2
+  }
+  for (let i = 0; i < from.length; i++) from[i]! -= (product / square) * shape[i]!
 }
 
 /** Phase in radians, followed from window to window without jumps. */

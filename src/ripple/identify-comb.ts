@@ -4,6 +4,7 @@ import {
   octaveSpectrum,
   type OctaveSpectrum,
 } from '../numerics/spectrum/octave-spectrum.ts'
+import { type Anchor, findAnchors } from './anchors.ts'
 import type { CombSettings } from './comb.ts'
 import type { EmfCourse } from './emf-course.ts'
 import {
@@ -24,8 +25,10 @@ export interface IdentifiedComb {
   /** Turns a second at one volt, 1/(2πk); without a voltage, turns a second at the usual speed. */
   readonly turnsPerVoltSec: number
   readonly emfReachVolt: number
-  /** Turns for a volt at each level of speed over those at the first, by rising back-EMF. */
-  readonly levels: readonly { readonly emfVolt: number; readonly ratio: number }[]
+  /** Without a voltage: where the lines alone told the speed. */
+  readonly anchors: readonly Anchor[]
+  /** Turns a second at each level of speed that bore the comb out. */
+  readonly levels: readonly { readonly emfVolt: number; readonly turnsPerSec: number }[]
   /** Orders that stand out, the commutation's first. */
   readonly orders: readonly number[]
   /** ln likelihood over that of the next best explanation. */
@@ -47,6 +50,7 @@ export function identifyComb(
   course: EmfCourse,
   settings: RippleSettings,
 ): Result<IdentifiedComb, RippleFault> {
+  if (course.pieces.some(piece => piece.emf === null)) return fromAnchors(course, settings)
   const levels = speedLevels(course)
   if (levels.length === 0) {
     return failure({
@@ -74,15 +78,45 @@ export function identifyComb(
     stride: best.comb.stride,
     turnsPerVoltSec: best.turnsPerVoltSec,
     emfReachVolt: Math.max(...levels.map(level => level.emfVolt)),
-    levels: levels
-      .map(({ emfVolt }, l) => ({
-        emfVolt,
-        ratio: best.levels[l]!.turnRate / emfVolt / best.turnsPerVoltSec,
-      }))
-      .sort((a, b) => a.emfVolt - b.emfVolt),
+    levels: levels.flatMap(({ emfVolt }, l) => {
+      const { turnRate, score } = best.levels[l]!
+      return score.total > LEAST_MARGIN ? [{ emfVolt, turnsPerSec: turnRate }] : []
+    }),
+    anchors: [],
     orders: ordersOf(best),
     margin,
     candidates: found,
+  })
+}
+
+function fromAnchors(
+  course: EmfCourse,
+  settings: RippleSettings,
+): Result<IdentifiedComb, RippleFault> {
+  const anchors = findAnchors(course, combsOf(settings))
+  const best = anchors.reduce<Anchor | null>(
+    (top, anchor) => (top === null || anchor.candidate.total > top.candidate.total ? anchor : top),
+    null,
+  )
+  if (best === null) {
+    return failure({
+      code: 'no-ripple',
+      text: 'no part of the record shows a comb of lines beyond doubt; with the voltage beside the current far less is enough',
+    })
+  }
+  const { comb } = best.candidate
+  return success({
+    ripplesPerTurn: comb.ripplesPerTurn,
+    stride: comb.stride,
+    turnsPerVoltSec: best.turnsPerSec,
+    emfReachVolt: 1,
+    levels: [{ emfVolt: 1, turnsPerSec: best.turnsPerSec }],
+    anchors: anchors.filter(
+      ({ candidate }) => candidate.comb.ripplesPerTurn === comb.ripplesPerTurn,
+    ),
+    orders: ordersOf(best.candidate),
+    margin: best.candidate.total,
+    candidates: [best.candidate],
   })
 }
 

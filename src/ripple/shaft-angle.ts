@@ -9,7 +9,7 @@ export interface ShaftAngle {
   readonly places: Float64Array
   /** … and by how many turns the shaft is ahead of what was expected there. */
   readonly ahead: Float64Array
-  /** Standard uncertainty of that, turns. */
+  /** Standard uncertainty of that, turns; infinite where there are too few windows to tell. */
   readonly uncertainty: number
   /** Coherence of the phases around each window, 0 to 1. */
   readonly coherence: Float64Array
@@ -36,7 +36,6 @@ const WANTED_SCATTER = 0.25
 /** Phases of the other orders are taken against their mean over so many windows to either side. */
 const NEIGHBOURS = 12
 const COHERENCE_REACH = 4
-const UNKNOWN_SCATTER = 0.3
 
 /**
  * Demodulates the ripple at the expected angle. A Hann window that spans a whole number of the winding's repeats (two
@@ -119,7 +118,7 @@ function phaseScatter(phases: Float64Array): number {
     bends.push(Math.abs(phases[w - lag]! - 2 * phases[w]! + phases[w + lag]!))
   }
   return bends.length < 3
-    ? UNKNOWN_SCATTER
+    ? Number.POSITIVE_INFINITY
     : Math.max(1e-4, (1.4826 * median(bends)) / Math.sqrt(6))
 }
 

@@ -1,5 +1,6 @@
 import { failure, type Result, success } from '../base/result.ts'
 import type { RunSignals } from '../signals/run-signals.ts'
+import { anchorReach, speedBetween } from './anchors.ts'
 import { identifyComb, type IdentifiedComb } from './identify-comb.ts'
 import { emfCourse, type EmfCourse, type EmfPiece } from './emf-course.ts'
 import { follow, type FollowRange } from './follow.ts'
@@ -39,8 +40,12 @@ export interface RippleTrack {
 
 const LEAST_EMF_SHARE = 0.04
 const SMOOTH_RIPPLES = 10
-/** Without a back-EMF all that is known is the usual speed of the record. */
-const WIDE: FollowRange = { low: -2.2, high: 0.7, stepSpread: 0.05 }
+/** Two levels tell a drop of voltage if one is above the other by this factor. */
+const LEVELS_APART = 1.3
+/** By how much a resistance known roughly may put it wrong while much current flows. */
+const NEAR: FollowRange = { low: -0.3, high: 0.3, stepSpread: 0.015 }
+/** The back-EMF was good enough where this share of a stretch could be followed by it. */
+const ENOUGH = 0.8
 /** Around a window whose phases agree less than this the shaft is lost. */
 const LEAST_COHERENCE = 0.75
 /** Passes over a stretch: the first corrects the expected speed, the last measures. */
@@ -96,27 +101,31 @@ function trackPiece(
   settings: RippleSettings,
 ): TrackedStretch[] {
   const emf = smoothed(piece.emf, comb, course.rateHz)
-  const perSample = comb.turnsPerVoltSec / course.rateHz
   const length = piece.ripple.length
   const expected =
     emf === null
-      ? new Float64Array(length).fill(perSample)
-      : emf.map(volt => Math.abs(volt) * perSample * levelRatio(Math.abs(volt), comb.levels))
-  const least = emf === null ? 0 : LEAST_EMF_SHARE * comb.emfReachVolt
-  const spans: [number, number][] = emf === null ? [[0, length]] : turningStretches(emf, least)
+      ? speedBetween(comb.anchors, piece.start, length, course.rateHz, anchorReach(course))
+      : emf.map(expectedSpeed(piece.terminals, comb, course.rateHz))
+  const turning =
+    emf === null
+      ? turningStretches(expected, 0)
+      : turningStretches(emf, LEAST_EMF_SHARE * comb.emfReachVolt)
   const settle = angleSettings(piece, course, comb, settings)
-  return spans.flatMap(([from, to]) => {
+  return turning.flatMap(([from, to]) => {
     const sign = emf !== null && emf[from]! < 0 ? -1 : 1
-    const first: Corrected[] =
-      emf === null
-        ? followed(piece, expected, from, to, comb)
-        : [{ from, to, turnsPerSample: expected }]
-    return first
-      .flatMap(span => corrected(piece, span, { ...settle, orders: [], mostGrowth: FIRST_GROWTH }))
-      .flatMap(span => {
-        const found = measured(piece, span, { ...settle, mostGrowth: LAST_GROWTH })
-        return found === null ? [] : [{ ...found, terminals: piece.terminals, sign } as const]
-      })
+    const once = { ...settle, orders: [], mostGrowth: FIRST_GROWTH }
+    const near = corrected(piece, { from, to, turnsPerSample: expected }, once)
+    const covered = near.reduce((sum, span) => sum + span.to - span.from, 0)
+    const spans =
+      covered > ENOUGH * (to - from)
+        ? near
+        : followed(piece, expected, from, to, comb, NEAR).flatMap(span =>
+            corrected(piece, span, once),
+          )
+    return spans.flatMap(span => {
+      const found = measured(piece, span, { ...settle, mostGrowth: LAST_GROWTH })
+      return found === null ? [] : [{ ...found, terminals: piece.terminals, sign } as const]
+    })
   })
 }
 
@@ -134,26 +143,32 @@ function angleSettings(
 /** The back-EMF without its own ripple: a running mean over some ripples of the usual speed. */
 function smoothed(
   emf: Float64Array | null,
-  { levels, turnsPerVoltSec, ripplesPerTurn }: IdentifiedComb,
+  { emfReachVolt, turnsPerVoltSec, ripplesPerTurn }: IdentifiedComb,
   rateHz: number,
 ): Float64Array | null {
   if (emf === null) return null
-  const usualHz = levels.at(-1)!.emfVolt * turnsPerVoltSec * ripplesPerTurn
+  const usualHz = emfReachVolt * turnsPerVoltSec * ripplesPerTurn
   const half = Math.max(1, Math.round((SMOOTH_RIPPLES * rateHz) / usualHz / 2))
   return runningMean(emf, half)
 }
 
-/** What the levels of speed said of the ratio of speed to back-EMF, over that of the first; straight lines between. */
-function levelRatio(emfVolt: number, levels: IdentifiedComb['levels']): number {
-  const first = levels[0]!
-  if (emfVolt <= first.emfVolt) return first.ratio
-  for (let l = 1; l < levels.length; l++) {
-    const [below, above] = [levels[l - 1]!, levels[l]!]
-    if (emfVolt > above.emfVolt) continue
-    const share = (emfVolt - below.emfVolt) / (above.emfVolt - below.emfVolt)
-    return below.ratio + share * (above.ratio - below.ratio)
-  }
-  return levels.at(-1)!.ratio
+/**
+ * Turns a sample at a back-EMF. Where levels of speed differ, the line through them tells turns a volt and a voltage
+ * that was not allowed for (brushes, resistance); open terminals have no such drop.
+ */
+function expectedSpeed(
+  terminals: EmfPiece['terminals'],
+  { levels, turnsPerVoltSec }: IdentifiedComb,
+  rateHz: number,
+): (emfVolt: number) => number {
+  const low = levels.reduce((a, b) => (b.emfVolt < a.emfVolt ? b : a), levels[0]!)
+  const high = levels.reduce((a, b) => (b.emfVolt > a.emfVolt ? b : a), levels[0]!)
+  const apart = high.emfVolt > LEVELS_APART * low.emfVolt
+  const slope = apart
+    ? (high.turnsPerSec - low.turnsPerSec) / (high.emfVolt - low.emfVolt)
+    : turnsPerVoltSec
+  const drop = terminals === 'open' ? 0 : high.emfVolt - high.turnsPerSec / slope
+  return emfVolt => (slope * Math.max(0, Math.abs(emfVolt) - drop)) / rateHz
 }
 
 interface Corrected {
@@ -169,8 +184,9 @@ function followed(
   from: number,
   to: number,
   comb: IdentifiedComb,
+  range: FollowRange,
 ): Corrected[] {
-  const found = follow(piece, expected, from, to, comb.ripplesPerTurn, WIDE)
+  const found = follow(piece, expected, from, to, comb.ripplesPerTurn, range)
   if (found === null) return []
   const { places, logRatio, believed } = found
   return runsOf(believed).map(([f, g]) => {
@@ -207,20 +223,25 @@ function measured(
   settings: AngleSettings,
 ): Omit<TrackedStretch, 'terminals' | 'sign'> | null {
   const found = shaftAngle(piece, turnsPerSample, from, to, settings)
-  if (found === null) return null
+  if (found === null || !Number.isFinite(found.uncertainty)) return null
   const { places, ahead, uncertainty, overlap } = found
   const last = places.length - 1
   const aheadAt = interpolated(places, ahead, 0, last)
-  const turns = new Float64Array(to - from)
+  // Beyond the middle of the outermost windows the phase is known less and less: a hop is kept.
+  const hop = last > 0 ? places[1]! - places[0]! : (to - from) / 2
+  const endHop = last > 0 ? places[last]! - places[last - 1]! : hop
+  const first = Math.max(from, Math.round(places[0]! - hop))
+  const end = Math.min(to, Math.round(places[last]! + endHop))
+  const turns = new Float64Array(end - first)
   let angle = 0
   for (let i = 0; i < turns.length; i++) {
-    turns[i] = angle + aheadAt(from + i)
-    angle += turnsPerSample[from + i]!
+    turns[i] = angle + aheadAt(first + i)
+    angle += turnsPerSample[first + i]!
   }
   const start = turns[0]!
   return {
-    start: piece.start + from,
-    end: piece.start + to - 1,
+    start: piece.start + first,
+    end: piece.start + end - 1,
     turns: turns.map(value => value - start),
     angleUncertainty: uncertainty,
     windowSamples: last > 0 ? ((places[last]! - places[0]!) / last) * overlap : to - from,
