@@ -2,7 +2,7 @@ import type { Coordinate, ModelPoint } from '../motor/parameters.ts'
 import type { ObserverSetting } from '../motor/run-observer.ts'
 import { JointModel, type JointPoint, type Member, type Prior } from './joint-model.ts'
 import { MINIMISE_OPTIONS, type Minimum, minimise } from './minimise.ts'
-import { type NoiseUnits, refineNoise } from './refine-noise.ts'
+import { type NoiseUnits, refineNoise, setUsualNoise } from './refine-noise.ts'
 import { type RobustCovariance, robustCovariance } from './robust-covariance.ts'
 import { FIRST_OFFSET, offsetVarianceOf } from './run-offsets.ts'
 
@@ -31,24 +31,27 @@ export interface FittedTerms {
   readonly covariance: RobustCovariance | null
 }
 
-/** How far a fit is taken: noise and offsets are estimated anew before each round. */
+/** How far a fit is taken; offsets are estimated anew before each round. */
 interface Round {
-  readonly sweeps: number
-  readonly anew: boolean
+  /** Levels as they are, the usual ones of a motor, or those that the runs themselves show. */
+  readonly noise: 'as-is' | 'usual' | 'searched'
+  /** Factor on where residuals are clipped: far from the optimum much lies out that is sound. */
+  readonly patience: number
   readonly expectedGain: number
   readonly maxPasses: number
 }
 
-const ROUGH: Round = { sweeps: 1, anew: true, expectedGain: 1, maxPasses: 20 }
-const BETTER: Round = { sweeps: 1, anew: true, expectedGain: 0.1, maxPasses: 20 }
+const ROUGH: Round = { noise: 'usual', patience: 5, expectedGain: 1, maxPasses: 30 }
+const BETTER: Round = { noise: 'searched', patience: 1, expectedGain: 0.1, maxPasses: 20 }
 const LAST: Round = {
-  sweeps: 1,
-  anew: false,
+  noise: 'searched',
+  patience: 1,
   expectedGain: MINIMISE_OPTIONS.expectedGain,
   maxPasses: 40,
 }
-const SETTLED: Round = { ...LAST, sweeps: 0 }
-const SAME_NOISE: Round = { sweeps: 0, anew: false, expectedGain: 0.01, maxPasses: 20 }
+const SETTLED: Round = { ...LAST, noise: 'as-is' }
+const WINDING: Round = { noise: 'usual', patience: 5, expectedGain: 0.1, maxPasses: 30 }
+const SAME_NOISE: Round = { noise: 'as-is', patience: 1, expectedGain: 0.01, maxPasses: 20 }
 
 /** Held until the others are near: beside poor ones these run away. */
 const LATER: ReadonlySet<Coordinate> = new Set<Coordinate>([
@@ -70,17 +73,17 @@ const ELECTRIC: ReadonlySet<Coordinate> = new Set<Coordinate>([
 /** Factors on the start value of the knee current from which the best end is taken. */
 const KNEE_STARTS = [10, 3, 1, 0.3]
 
-/** Fits one set of terms from start values that need only be rough: excerpts of the runs first. */
+/**
+ * Fits one set of terms from start values that need only be rough: the winding on the locked runs, then
+ * the shaft with the winding, then all terms, and all terms again with the noise that is left.
+ */
 export function fitFromScratch(basis: FitBasis, terms: FitTerms, start: JointPoint): FittedTerms {
+  const wound = fitWinding(basis, terms, start)
   const first = { ...terms, coordinates: terms.coordinates.filter(c => !LATER.has(c)) }
-  const excerpts = basis.members.map(member => ({ ...member, run: member.excerpt }))
-  const coarse = { ...basis, members: excerpts }
-  const rough = fitRounds(coarse, first, start, [ROUGH], FIRST_OFFSET ** 2)
+  const rough = fitRounds(basis, first, wound, [ROUGH], FIRST_OFFSET ** 2)
   if (!rough.minimum.usable) return withoutCovariance(rough)
-  const bent = terms.coordinates.includes('lnKnee') ? bestKnee(coarse, terms, rough) : rough
-  const { point } = bent.minimum
-  const near = fitRounds(basis, terms, point, [BETTER, LAST], bent.model.offsetVariance)
-  return withCovariance(near)
+  const { point } = rough.minimum
+  return withCovariance(fitRounds(basis, terms, point, [BETTER, LAST], rough.model.offsetVariance))
 }
 
 /** Fits a set of terms from the optimum of one that differs by a term. */
@@ -115,41 +118,45 @@ function fitRounds(
   const layout = { coordinates: terms.coordinates, tied: terms.tied }
   const choices = { layout, setting, priors }
   const model = new JointModel(members, choices, start.offsets.length, offsetVariance)
-  model.clip = clip
   let minimum: Minimum | null = null
-  for (const { sweeps, anew, expectedGain, maxPasses } of rounds) {
+  for (const { noise, patience, expectedGain, maxPasses } of rounds) {
     const point = minimum?.point ?? start
     if (minimum !== null) model.offsetVariance = offsetVarianceOf(model, point, minimum.sums)
-    if (sweeps > 0) refineNoise(model, point, noiseUnits, sweeps, anew)
-    else model.setGains(point)
+    model.clip = patience * clip
+    if (noise === 'usual') setUsualNoise(model, noiseUnits)
+    if (noise === 'searched') refineNoise(model, point, noiseUnits)
+    model.setGains(point)
     minimum = minimise(model, point, goOn, { ...MINIMISE_OPTIONS, expectedGain, maxPasses })
     if (!minimum.usable) break
   }
   return { terms, model, minimum: minimum! }
 }
 
-/** The bend of the brush drop has several minima: the locked runs alone decide between starts. */
-function bestKnee(basis: FitBasis, terms: FitTerms, rough: Fitted): Fitted {
-  const start = rough.minimum.point
+/**
+ * Resistance, inductance and brush drop from the locked runs alone. The bend of the drop has several
+ * minima: the best end of several starts is taken.
+ */
+function fitWinding(basis: FitBasis, terms: FitTerms, start: JointPoint): JointPoint {
+  const coordinates = terms.coordinates.filter(c => ELECTRIC.has(c))
   const held = basis.members.flatMap((member, r) => (member.run.shaft === 'locked' ? [r] : []))
-  if (held.length === 0) return rough
-  const electric = { ...terms, coordinates: terms.coordinates.filter(c => ELECTRIC.has(c)) }
-  // Groups keep their numbers: those of other runs stay at their offsets.
+  if (held.length === 0 || coordinates.length === 0) return start
   const members = held.map(r => ({ ...basis.members[r]! }))
   const part = { ...basis, members, noiseUnits: held.map(r => basis.noiseUnits[r]!) }
-  const { offsetVariance } = rough.model
-  let best: { cost: number; motor: ModelPoint } | null = null
-  for (const factor of KNEE_STARTS) {
+  const factors = coordinates.includes('lnKnee') ? KNEE_STARTS : [1]
+  let best: Minimum | null = null
+  for (const factor of factors) {
     const motor = { ...start.motor, brushKneeAmp: start.motor.brushKneeAmp * factor }
     const from = { motor, offsets: start.offsets }
-    const { minimum } = fitRounds(part, electric, from, [SAME_NOISE], offsetVariance)
-    if (minimum.usable && (best === null || minimum.sums.cost < best.cost)) {
-      best = { cost: minimum.sums.cost, motor: minimum.point.motor }
-    }
+    const { minimum } = fitRounds(
+      part,
+      { ...terms, coordinates },
+      from,
+      [WINDING],
+      FIRST_OFFSET ** 2,
+    )
+    if (minimum.usable && (best === null || minimum.sums.cost < best.sums.cost)) best = minimum
   }
-  if (best === null) return rough
-  const point = { motor: best.motor, offsets: start.offsets }
-  return { ...rough, minimum: { ...rough.minimum, point } }
+  return best?.point ?? start
 }
 
 function withCovariance(fitted: Fitted): FittedTerms {

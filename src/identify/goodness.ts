@@ -11,7 +11,7 @@ export function goodnessOf(fit: FittedTerms): FitDocument['goodness'] {
   const levels = model.members.map(member => member.noise)
   // The channels' own noise, nothing added for ripple and rough friction.
   model.members.forEach((member, r) => {
-    const own = { ripple: 0, openRipple: 0, resistanceRipple: 0, torque: 0 }
+    const own = { ripple: 0, openRipple: 0, resistanceRipple: 0, torque: 0, torqueRipple: 0 }
     member.noise = { ...levels[r]!, ...own, currentFactor: 1, speedFactor: 1 }
   })
   model.clip = Number.POSITIVE_INFINITY

@@ -97,12 +97,14 @@ export function noiseUnitsOf(runs: readonly JointRun[], start: ModelPoint): Nois
   return runs.map(({ signals, member: { noise } }) => {
     const emf = start.backEmfConstantVsPerRad * (signals.speed?.reach ?? 0)
     const ohmic = start.resistanceOhm * (signals.current?.reach ?? 0)
+    const winding = start.torqueConstantNmPerA * (signals.current?.reach ?? 0)
     const periodSec = usualPeriodSec(signals.timeSec!)
     const torque = start.torqueConstantNmPerA ** 2 * noise.current * periodSec
     return {
       ripple: emf > 0 ? noise.voltage / emf ** 2 : 1e-6,
       resistanceRipple: ohmic > 0 ? noise.voltage / ohmic ** 2 : 1e-6,
-      torque: torque || Number.MIN_VALUE,
+      torque: torque || 1e-30,
+      torqueRipple: winding > 0 ? torque / winding ** 2 : 1e-9,
     }
   })
 }

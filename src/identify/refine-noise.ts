@@ -3,8 +3,9 @@ import type { JointModel, JointPoint } from './joint-model.ts'
 
 /** Factors on the variances of current and speed; a speed's overlapping windows ask for more. */
 const FACTOR_RANGE = { currentFactor: [0.5, 4], speedFactor: [0.5, 100] } as const
-/** First step in the logarithm of a variance. */
+/** First step in the logarithm of a variance, and how often all levels are gone through. */
 const FIRST_STEP = 1
+const SWEEPS = 2
 /** From nil a level is tried at these logarithms over its unit: factors of 10, 1000, 10⁵, 10⁷. */
 const LEAPS = [1, 3, 5, 7].map(decades => decades * Math.LN10)
 type Level =
@@ -14,12 +15,14 @@ type Level =
   | 'openRipple'
   | 'resistanceRipple'
   | 'torque'
+  | 'torqueRipple'
 
 /** From where levels that may be nil begin: what the channels' own noise amounts to in their terms. */
 export interface NoiseUnits {
   readonly ripple: number
   readonly resistanceRipple: number
   readonly torque: number
+  readonly torqueRipple: number
 }
 
 /**
@@ -27,31 +30,24 @@ export interface NoiseUnits {
  * on the variances of current and speed, ripple of the back-EMF, and the power density of a disturbance
  * of the torque, one after the other along their logarithms. What the model leaves out (commutation,
  * rough friction) ends up here, so that no reading is trusted more than it deserves.
- *
- * @param anew begins from the channels' own noise; else from the levels at hand
+ * Begins from the channels' own noise: levels found beside a poor motor would hide a better one.
  */
 export function refineNoise(
   model: JointModel,
   point: JointPoint,
   units: readonly NoiseUnits[],
-  sweeps: number,
-  anew: boolean,
 ): void {
   const all = model.members.map((_, r) => r)
   const isLocked = (r: number) => model.members[r]!.run.shaft === 'locked'
   for (const group of [all.filter(isLocked), all.filter(r => !isLocked(r))]) {
     if (group.length === 0) continue
     const levels: readonly Level[] = isLocked(group[0]!) ? LOCKED_LEVELS : FREE_LEVELS
-    if (anew) {
-      for (const r of group) model.members[r]!.noise = { ...model.members[r]!.noise, ...NO_EXTRA }
-    }
+    for (const r of group) model.members[r]!.noise = { ...model.members[r]!.noise, ...NO_EXTRA }
     const search = new LevelSearch(model, point, units, group)
-    for (let sweep = 0; sweep < sweeps; sweep++) {
-      for (const level of levels)
-        search.along(level, anew && sweep === 0 ? FIRST_STEP : FIRST_STEP / 2)
+    for (let sweep = 0; sweep < SWEEPS; sweep++) {
+      for (const level of levels) search.along(level, FIRST_STEP / (1 + sweep))
     }
   }
-  model.setGains(point)
 }
 
 const LOCKED_LEVELS: readonly Level[] = ['currentFactor']
@@ -60,11 +56,11 @@ const FREE_LEVELS: readonly Level[] = [
   'ripple',
   'resistanceRipple',
   'torque',
+  'torqueRipple',
   'currentFactor',
   'speedFactor',
 ]
 
-/** Where a search begins anew: levels found beside a poor motor would hide a better one. */
 const NO_EXTRA: Readonly<Record<Level, number>> = {
   currentFactor: 1,
   speedFactor: 1,
@@ -72,6 +68,27 @@ const NO_EXTRA: Readonly<Record<Level, number>> = {
   openRipple: 0,
   resistanceRipple: 0,
   torque: 0,
+  torqueRipple: 0,
+}
+
+/** Ripple of small motors, and a torque a hundred times rougher than its current reads. */
+const USUAL_RIPPLE = 0.03 ** 2
+const USUAL_ROUGHNESS = 100
+const USUAL_SPEED_FACTOR = 10
+
+/** Levels that do for a start, whatever the motor. */
+export function setUsualNoise(model: JointModel, units: readonly NoiseUnits[]): void {
+  model.members.forEach((member, r) => {
+    member.noise = {
+      ...member.noise,
+      ...NO_EXTRA,
+      ripple: USUAL_RIPPLE,
+      openRipple: USUAL_RIPPLE,
+      resistanceRipple: USUAL_RIPPLE,
+      speedFactor: USUAL_SPEED_FACTOR,
+      torque: USUAL_ROUGHNESS * units[r]!.torque,
+    }
+  })
 }
 
 class LevelSearch {

@@ -29,5 +29,6 @@ export function firstNoise(signals: RunSignals): NoiseLevels {
     currentFactor: 1,
     speedFactor: 1,
     torque: 0,
+    torqueRipple: 0,
   }
 }

@@ -90,4 +90,6 @@ export interface NoiseLevels {
   readonly speedFactor: number
   /** Power density of a disturbance of the torque while the shaft turns, N²m²s. */
   readonly torque: number
+  /** Power density of ripple in the winding's torque relative to its square, s. */
+  readonly torqueRipple: number
 }

@@ -492,6 +492,7 @@ export class RunObserver {
     const turning = state.turning
     const emf = point.backEmfConstantVsPerRad * state.x[1]!
     const kt = point.torqueConstantNmPerA
+    const winding = kt * (fed ? run.current[k]! : state.x[0]!)
     const current = noise.current * (turning || run.shaft === 'locked' ? noise.currentFactor : 1)
     const speed = noise.speed * (turning ? noise.speedFactor : 1)
     const doubt = run.edgeDoubt[k]! / (durationSec * durationSec)
@@ -500,7 +501,7 @@ export class RunObserver {
     out.voltage = (noise.voltage + ripple) / samples + doubt
     out.torque = run.torqueUnknown
       ? UNKNOWN_TORQUE_SHARE * ((kt * kt) / durationSec)
-      : noise.torque / durationSec +
+      : (noise.torque + noise.torqueRipple * winding * winding) / durationSec +
         (fed ? (kt * kt * current) / samples : 0) +
         (run.loadTorque === null ? 0 : noise.loadTorque / samples)
     const measured1 = open ? run.voltage[k]! : run.current[k]!

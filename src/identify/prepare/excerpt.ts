@@ -1,11 +1,12 @@
 import { type PreparedRun, START } from '../../motor/prepared-run.ts'
 
-/** Of a longer span, its first steps and as many from its middle. */
+/** Of a longer span, its first and its last steps. */
 const CHUNK = 100
 
 /**
- * A shorter run with every span of the whole one in it: enough to tell noise levels and rough values at
- * a fraction of the cost. After a piece left out the states begin anew.
+ * A shorter run with the beginning and the end of every span of the whole one in it: enough to tell
+ * noise levels and rough values at a fraction of the cost. After a piece left out the states begin anew,
+ * where the span has settled.
  */
 export function excerptOf(run: PreparedRun): PreparedRun {
   const taken: number[] = []
@@ -14,12 +15,10 @@ export function excerptOf(run: PreparedRun): PreparedRun {
     const span = run.spanOfCell[run.cellOf[from]!]
     let to = from
     while (to < run.stepCount && run.spanOfCell[run.cellOf[to]!] === span) to++
-    const middle = from + CHUNK + Math.floor((to - from - 2 * CHUNK) / 2)
     const whole = to - from <= 2 * CHUNK
-    if (taken.length > 0 && taken.at(-1) !== from - 1) begins.add(from)
-    if (!whole) begins.add(middle)
+    if (!whole) begins.add(to - CHUNK)
     for (let k = from; k < to; k++) {
-      if (whole || k < from + CHUNK || (k >= middle && k < middle + CHUNK)) taken.push(k)
+      if (whole || k < from + CHUNK || k >= to - CHUNK) taken.push(k)
     }
     from = to
   }
