@@ -18,6 +18,11 @@ export interface ChosenTerms {
 const UNTOLD = 0.5
 /** A bend sharper than this share of the largest current cannot be told from a jump. */
 const SHARPEST = 2e-3
+/**
+ * Air drag is in every motor. Where the residuals are no noise its variance is inflated and it seldom
+ * stands out, yet leaving it out would push its share into the other frictions.
+ */
+const LENIENT_PRICE = 0.25
 
 /**
  * Leaves out, one after the other, what the data do not tell or what does not earn its place. A term
@@ -120,10 +125,12 @@ function weakestTerm(
   )
   if (untold !== undefined) return { coordinate: untold, because: 'not-told' }
   const optional = OPTIONAL.filter(c => coordinates.includes(c) && !kept.has(c))
-  const price = Math.log(fit.minimum.sums.readings)
+  const strict = Math.log(fit.minimum.sums.readings)
   const knee = fit.minimum.point.motor.brushKneeAmp
   let weakest: { coordinate: Coordinate; worth: number } | null = null
   for (const coordinate of optional) {
+    const lenient = coordinate === 'windage' && fit.covariance!.misfit
+    const price = lenient ? LENIENT_PRICE : strict
     const worth =
       coordinate === 'lnKnee'
         ? worthOfBend(knee, uncertainty(coordinate), largestAmp, price)

@@ -2,7 +2,6 @@ import { failure, type Result, success } from '../base/result.ts'
 import type { FitDocument, FitWarning } from '../contract/fit-document.ts'
 import { type Coordinate, coordinateSlope, type ModelPoint } from '../motor/parameters.ts'
 import { triangleAt } from '../numerics/symmetric.ts'
-import type { ParameterName } from '../records/parameter.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { chooseTerms, type ChosenTerms, conditioned, judge } from './choose-terms.ts'
 import { deriveQuantities } from './derived.ts'
@@ -13,7 +12,14 @@ import type { FitFault, OnFitProgress } from './fit-settings.ts'
 import { goodnessOf } from './goodness.ts'
 import { type JointRun, jointRuns, noiseUnitsOf, preparedOf } from './joint-members.ts'
 import type { Prior } from './joint-model.ts'
-import { estimatesOf, jointBudgets, jointOutcomes } from './joint-outcomes.ts'
+import {
+  coordinateOf,
+  estimatesOf,
+  jointBudgets,
+  jointOutcomes,
+  movedNames,
+  valuesOf,
+} from './joint-outcomes.ts'
 import { type JointSettings, ROBUST_CLIP } from './joint-settings.ts'
 import { TERMINATIONS } from './minimise.ts'
 import { fixtureParts } from './parameter-set.ts'
@@ -204,13 +210,13 @@ function documentOf(parts: DocumentParts): FitDocument {
   const { fixed } = settings
   const referenceCelsius = settings.referenceTemperatureCelsius
   const fixture = joint.find(({ run }) => run.conditions.fixture)?.run.conditions.fixture ?? null
-  const plain = estimatesOf(fit, [])
+  const laws = formOfLaws(parts.first, chosen)
+  const values = valuesOf(fit)
   const systematic = [
-    ...calibrationParts(runs, { ...fixedValues(fixed), ...plain.values }, plan.telling.torque),
+    ...calibrationParts(runs, { ...fixed, ...values }, plan.telling.torque),
     ...fixtureParts(fixture),
-    ...formOfLaws(parts.first, chosen, plain.names),
   ]
-  const estimates = estimatesOf(fit, systematic)
+  const estimates = estimatesOf(fit, laws, freedomIn(parts.first), systematic)
   const outcomes = jointOutcomes({
     fit,
     estimates,
@@ -229,9 +235,9 @@ function documentOf(parts: DocumentParts): FitDocument {
     testTemperatureCelsius: textbook.testTemperatureCelsius,
     parameters: withStaticTorque(outcomes, textbook),
     correlation: { names: estimates.names, matrix: correlationOf(estimates.covariance) },
-    budget: jointBudgets(fit, estimates, systematic),
+    budget: jointBudgets(fit, estimates, laws, systematic),
     derived: deriveQuantities({
-      values: { ...fixedValues(fixed), ...estimates.values },
+      values: { ...fixed, ...estimates.values },
       names: estimates.names,
       covariance: estimates.covariance,
       voltageVolt: voltageOf(textbook),
@@ -255,25 +261,23 @@ function documentOf(parts: DocumentParts): FitDocument {
  * not the whole truth, what each would have added to the uncertainty of the others still counts:
  * C = C′ + v vᵀ with v = C₍ⱼ₎ / √Cⱼⱼ, the covariance with and without term j.
  */
-function formOfLaws(
-  first: FittedTerms,
-  { fit, leftOut }: ChosenTerms,
-  names: readonly ParameterName[],
-): SystematicPart[] {
+function formOfLaws(first: FittedTerms, { fit, leftOut }: ChosenTerms): SystematicPart[] {
   if (!fit.covariance?.misfit || first.covariance === null) return []
   const { motor } = fit.minimum.point
+  const { tied } = fit.terms
   let judged = judge(first)
   const parts: SystematicPart[] = []
   for (const { coordinate, because } of leftOut) {
     const j = judged.coordinates.indexOf(coordinate)
     if (because !== 'no-evidence' || coordinate.startsWith('ln') || j < 0) continue
     const spread = Math.sqrt(judged.matrix[j]![j]!)
-    const effects = names.flatMap(name => {
-      const own = name === 'torqueConstant' && fit.terms.tied ? 'lnBackEmf' : COORDINATE_OF[name]
+    const effects = movedNames(fit).flatMap(name => {
+      const own = coordinateOf(name, tied)
       const l = judged.coordinates.indexOf(own)
       if (l < 0) return []
-      const effect = (judged.matrix[l]![j]! / spread) * slopeOf(motor, own, name)
-      return [[name, effect] as const]
+      const slope =
+        name === 'torqueConstant' ? motor.torqueConstantNmPerA : coordinateSlope(motor, own)
+      return [[name, (judged.matrix[l]![j]! / spread) * slope] as const]
     })
     parts.push({
       source: `${TERM_WORDS[coordinate] ?? coordinate}, left out for want of evidence`,
@@ -284,20 +288,15 @@ function formOfLaws(
   return parts
 }
 
+const freedomIn = (first: FittedTerms) => (coordinate: Coordinate) =>
+  first.covariance?.freedom[first.terms.coordinates.indexOf(coordinate)] ?? Number.POSITIVE_INFINITY
+
 const TERM_WORDS: Partial<Record<Coordinate, string>> = {
   windage: 'windage',
   offset: 'offset torque',
   viscousDifference: 'friction that differs by direction',
   heating: 'heating of the winding within a run',
   brushDrop: 'brush drop',
-}
-
-function slopeOf(motor: ModelPoint, coordinate: Coordinate, name: ParameterName): number {
-  return name === 'torqueConstant' ? motor.torqueConstantNmPerA : coordinateSlope(motor, coordinate)
-}
-
-function fixedValues(fixed: JointSettings['fixed']): Partial<Record<ParameterName, number>> {
-  return { ...fixed }
 }
 
 /** The break-away torque is seen where the shaft starts slowly: the tests' own analysis looks there. */

@@ -48,50 +48,70 @@ export function parameterValue(motor: ModelPoint, name: ParameterName): number {
 }
 
 /** Names whose value the fit moved, `torqueConstant` included where it follows the back-EMF constant. */
-function movedNames(fit: FittedTerms): ParameterName[] {
+export function movedNames(fit: FittedTerms): ParameterName[] {
   const { coordinates, tied } = fit.terms
-  return PARAMETERS.filter(name =>
-    name === 'torqueConstant' && tied
-      ? coordinates.includes('lnBackEmf')
-      : coordinates.includes(COORDINATE_OF[name]),
-  )
+  return PARAMETERS.filter(name => coordinates.includes(coordinateOf(name, tied)))
 }
 
+export function valuesOf(fit: FittedTerms): Partial<Record<ParameterName, number>> {
+  const { motor } = fit.minimum.point
+  return Object.fromEntries(movedNames(fit).map(name => [name, parameterValue(motor, name)]))
+}
+
+/**
+ * @param laws what terms that were left out add to the uncertainty: as little known as in the fit that
+ *   still had them, whose degrees of freedom `lawsFreedom` gives by coordinate
+ */
 export function estimatesOf(
   fit: FittedTerms,
+  laws: readonly SystematicPart[],
+  lawsFreedom: (coordinate: Coordinate) => number,
   systematic: readonly SystematicPart[],
 ): JointEstimates {
   const names = movedNames(fit)
   const { motor } = fit.minimum.point
-  const { coordinates, tied } = fit.terms
   const { matrix, freedom } = fit.covariance!
-  const place = names.map(name =>
-    coordinates.indexOf(name === 'torqueConstant' && tied ? 'lnBackEmf' : COORDINATE_OF[name]),
+  const owners = names.map(name => coordinateOf(name, fit.terms.tied))
+  const place = owners.map(coordinate => fit.terms.coordinates.indexOf(coordinate))
+  const slope = names.map((name, n) =>
+    name === 'torqueConstant' ? motor.torqueConstantNmPerA : coordinateSlope(motor, owners[n]!),
   )
-  const slope = names.map((name, n) => {
-    const coordinate = coordinates[place[n]!]!
-    return name === 'torqueConstant' && tied
-      ? motor.torqueConstantNmPerA
-      : coordinateSlope(motor, coordinate)
-  })
-  const statistical = names.map((_, a) =>
+  const scatter = names.map((_, a) =>
     names.map((_, b) => slope[a]! * slope[b]! * matrix[place[a]!]![place[b]!]!),
   )
-  const covariance = statistical.map((row, a) =>
+  const statistical = withParts(scatter, names, laws)
+  const known = names.map((_, n) => {
+    const own = freedom[place[n]!]!
+    return laws.length === 0 ? own : Math.min(own, lawsFreedom(owners[n]!))
+  })
+  return {
+    names,
+    values: valuesOf(fit),
+    statistical,
+    covariance: withParts(statistical, names, systematic),
+    freedom: Object.fromEntries(names.map((name, n) => [name, known[n]!])),
+  }
+}
+
+/** A covariance with fully correlated parts added. */
+function withParts(
+  matrix: readonly (readonly number[])[],
+  names: readonly ParameterName[],
+  parts: readonly SystematicPart[],
+): number[][] {
+  return matrix.map((row, a) =>
     row.map((value, b) =>
-      systematic.reduce(
+      parts.reduce(
         (sum, { effects }) => sum + (effects[names[a]!] ?? 0) * (effects[names[b]!] ?? 0),
         value,
       ),
     ),
   )
-  return {
-    names,
-    values: Object.fromEntries(names.map(name => [name, parameterValue(motor, name)])),
-    statistical,
-    covariance,
-    freedom: Object.fromEntries(names.map((name, n) => [name, freedom[place[n]!]!])),
-  }
+}
+
+/** Coordinate that carries a parameter's uncertainty. */
+export function coordinateOf(name: ParameterName, tied: boolean): Coordinate {
+  return name === 'torqueConstant' && tied ? 'lnBackEmf' : COORDINATE_OF[name]
 }
 
 export interface OutcomeParts {
@@ -195,40 +215,30 @@ function extrasOf(name: ParameterName, value: number, parts: OutcomeParts) {
 export function jointBudgets(
   fit: FittedTerms,
   estimates: JointEstimates,
+  laws: readonly SystematicPart[],
   systematic: readonly SystematicPart[],
 ): Partial<Record<ParameterName, BudgetLine[]>> {
   const budgets: Partial<Record<ParameterName, BudgetLine[]>> = {}
   const { coordinates, tied } = fit.terms
-  const { white } = fit.covariance!
+  const { white, matrix } = fit.covariance!
   const noise = noiseAlone(fit)
   estimates.names.forEach((name, n) => {
-    const coordinate: Coordinate =
-      name === 'torqueConstant' && tied ? 'lnBackEmf' : COORDINATE_OF[name]
-    const j = coordinates.indexOf(coordinate)
-    const total = estimates.statistical[n]![n]!
-    const perWhite = (total / fit.covariance!.matrix[j]![j]!) * white[j]![j]!
-    const readings = Math.min(perWhite, perWhite * (noise === null ? 1 : noise[j]! / white[j]![j]!))
+    const j = coordinates.indexOf(coordinateOf(name, tied))
+    const ofLaws = laws.map(({ effects }) => Math.abs(effects[name] ?? 0))
+    const total = ofLaws.reduce((sum, u) => sum - u * u, estimates.statistical[n]![n]!)
+    const perWhite = (total / matrix[j]![j]!) * white[j]![j]!
+    const readings = noise === null ? perWhite : perWhite * Math.min(1, noise[j]! / white[j]![j]!)
+    const line = (source: string, kind: 'A' | 'B', variance: number) => ({
+      source,
+      kind,
+      standardUncertainty: Math.sqrt(Math.max(0, variance)),
+    })
     budgets[name] = budgetLines([
-      {
-        source: 'noise of the readings, ripple and rough friction included',
-        kind: 'A',
-        standardUncertainty: Math.sqrt(readings),
-      },
-      {
-        source: 'resistance from run to run: shaft angles, temperatures',
-        kind: 'A',
-        standardUncertainty: Math.sqrt(perWhite - readings),
-      },
-      {
-        source: 'what the model leaves out: residuals that hang together',
-        kind: 'A',
-        standardUncertainty: Math.sqrt(Math.max(0, total - perWhite)),
-      },
-      ...systematic.map(({ source, effects }) => ({
-        source,
-        kind: 'B' as const,
-        standardUncertainty: Math.abs(effects[name] ?? 0),
-      })),
+      line('noise of the readings, ripple and rough friction included', 'A', readings),
+      line('resistance from run to run: shaft angles, temperatures', 'A', perWhite - readings),
+      line('residuals that hang together', 'A', total - perWhite),
+      ...laws.map(({ source }, l) => line(source, 'A', ofLaws[l]! ** 2)),
+      ...systematic.map(({ source, effects }) => line(source, 'B', (effects[name] ?? 0) ** 2)),
     ])
   })
   return budgets

@@ -39,15 +39,16 @@ export interface RobustCovariance {
 /** Below this probability white residuals are given up. */
 const MISFIT_P = 1e-3
 const LEAST_FREEDOM = 1.5
+const ACROSS_RUNS: ReadonlySet<Level> = new Set<Level>(['run', 'speed', 'current'])
 /** Steps in which speed and current are told apart. */
 const BINS = 12
 
 /**
  * Covariance of the shared coordinates. White residuals: the inverse of the information matrix. Where
  * the scores of batches scatter more than white residuals would let them, nobody knows which batches
- * are independent: each variance is the mean over the kinds of batches (none of them below that of
- * white residuals), with the degrees of freedom that so few batches leave (Satterthwaite), and the
- * correlations stay those of the information matrix. Null where that cannot be inverted.
+ * are independent: each variance is the largest that a kind of batches gives, with the degrees of
+ * freedom that so few batches leave (Satterthwaite), and the correlations stay those of the
+ * information matrix. Null where that cannot be inverted.
  */
 export function robustCovariance(
   model: JointModel,
@@ -84,24 +85,23 @@ export function robustCovariance(
     ),
   }
   const misfit = LEVELS.some(level => findings[level].p < MISFIT_P)
+  const column = model.resistanceColumn
   const scale = new Float64Array(n).fill(1)
   const freedom = new Array<number>(n).fill(sums.readings - n)
   for (let j = 0; misfit && j < n; j++) {
     const base = white[j]![j]!
-    let sum = base
-    let spread = base ** 2 / freedom[j]!
+    let largest = base
     for (const level of LEVELS) {
-      const finding = findings[level]
-      const known = finding.freedom[j]! >= LEAST_FREEDOM
-      const variance = known ? Math.max(base, finding.variance[j]!) : base
-      sum += variance
-      if (variance > base) spread += variance ** 2 / finding.freedom[j]!
+      // What differs between groups of runs is in the offsets already.
+      if (j === column && model.offsetVariance > 0 && ACROSS_RUNS.has(level)) continue
+      const { variance, freedom: known } = findings[level]
+      if (known[j]! < LEAST_FREEDOM || variance[j]! <= largest) continue
+      largest = variance[j]!
+      freedom[j] = known[j]!
     }
-    freedom[j] = sum ** 2 / spread
-    scale[j] = Math.sqrt(sum / (LEVELS.length + 1) / base)
+    scale[j] = Math.sqrt(largest / base)
   }
   // Between groups of runs a resistance is known no better than so few groups tell.
-  const column = model.resistanceColumn
   if (column >= 0 && model.offsetVariance > 0) {
     freedom[column] = Math.min(freedom[column]!, Math.max(1, model.groupCount - 1))
   }
