@@ -32,8 +32,9 @@ export interface CombSettings {
 
 /** Orders nearer than this many bins are one blur. */
 const LEAST_SPACING = 4
-/** A line belongs to an order within this many bins. */
+/** A line belongs to an order within this many bins, or this share of its frequency: no speed is quite steady. */
 const REACH_BINS = 1.3
+const REACH_SHARE = 0.0015
 /** Heights of foreign lines are anywhere in this range of ln power. */
 const FOREIGN_RANGE = 15
 /** Fall of the commutation's own multiples, as powers of the multiple. */
@@ -117,7 +118,8 @@ function gain(line: Line, expected: Expectation, scale: number, foreign: number)
     return Math.log(1 - expected.share + expected.share * normalShare(away))
   }
   const density =
-    (expected.share * Math.exp(-0.5 * away * away)) / (2.5066 * expected.spread * 2 * REACH_BINS)
+    (expected.share * Math.exp(-0.5 * away * away)) /
+    (2.5066 * expected.spread * 2 * line.reachBins)
   return Math.max(0, Math.log(density) - foreign)
 }
 
@@ -132,6 +134,7 @@ interface Line {
   readonly peak: Peak | null
   /** ln of its power; where it is not seen, of what could hide there. */
   readonly height: number
+  readonly reachBins: number
 }
 
 function expectedLines(
@@ -147,22 +150,19 @@ function expectedLines(
   const place = (kind: Line['kind'], order: number, frequency: number, spacing: number) => {
     const hidden = hiddenHeight(spectrum, frequency)
     if (hidden === null || spacing < LEAST_SPACING * hidden.binWidth) return
+    const reachBins = Math.max(REACH_BINS, (REACH_SHARE * frequency) / hidden.binWidth)
     if (switching && isSwitching(frequency, hidden.binWidth, switching)) {
       // What is left of the switching covers the place; its height still bounds the commutation's.
       if (order === n && kind === 'commutation') {
-        lines.push({ kind, order, peak: null, height: hidden.height })
+        lines.push({ kind, order, peak: null, height: hidden.height, reachBins })
       }
       return
     }
-    const peak = list.near(frequency, REACH_BINS)
+    const peak = list.near(frequency, reachBins)
     const free = peak && !taken.has(peak) ? peak : null
     if (free) taken.add(free)
-    lines.push({
-      kind,
-      order,
-      peak: free,
-      height: free ? Math.log(free.meanSquare) : hidden.height,
-    })
+    const height = free ? Math.log(free.meanSquare) : hidden.height
+    lines.push({ kind, order, peak: free, height, reachBins })
   }
   for (let multiple = 1; multiple <= MOST_MULTIPLE; multiple++) {
     place('commutation', multiple * n, multiple * n * turnRate, n * turnRate)

@@ -32,6 +32,9 @@ export interface TurnRateRange {
 }
 
 const MOST_PEAKS = 40
+const SNAP_BINS = 4
+const SNAP_ORDERS = 5
+const SNAP_EVIDENCE = 1000
 /** Rates nearer than this are the same candidate. */
 const SAME_RATE = 0.004
 /** By so much the back-EMF of one level may be off against that of another. */
@@ -84,17 +87,36 @@ interface PeakedLevel extends LevelSpectrum {
 function fitsIn(level: PeakedLevel, comb: CombSettings, range: TurnRateRange): LevelFit[] {
   const { spectrum, list, switching, emfVolt } = level
   const leading = list.peaks.toSorted((a, b) => b.evidence - a.evidence).slice(0, MOST_PEAKS)
-  const tried: number[] = []
+  const tried = new Set<number>()
   for (const { frequency } of leading) {
     for (const order of leadingOrders(comb)) {
-      const rate = frequency / order
-      if (rate < range.lowest * emfVolt || rate > range.highest * emfVolt) continue
-      if (!tried.some(other => Math.abs(other / rate - 1) < SAME_RATE / 8)) tried.push(rate)
+      const rate = snapped(list, frequency / order, comb)
+      if (rate >= range.lowest * emfVolt && rate <= range.highest * emfVolt) tried.add(rate)
     }
   }
-  return tried
+  return [...tried]
     .map(turnRate => ({ turnRate, score: scoreComb(spectrum, list, turnRate, comb, switching) }))
     .sort((a, b) => b.score.total - a.score.total)
+}
+
+/** The rate that suits best the lines close to the first orders; each line counts by how exactly it tells the rate. */
+function snapped(
+  list: PeakList,
+  rate: number,
+  { ripplesPerTurn: n, stride }: CombSettings,
+): number {
+  let weights = 0
+  let sum = 0
+  for (const unit of [n, stride]) {
+    for (let order = unit; order <= SNAP_ORDERS * unit; order += unit) {
+      const peak = list.near(order * rate, SNAP_BINS)
+      if (peak === null || Math.abs(peak.frequency / (order * rate) - 1) > SAME_RATE) continue
+      const weight = Math.min(peak.evidence, SNAP_EVIDENCE) * (peak.frequency / peak.binWidth) ** 2
+      weights += weight
+      sum += (weight * peak.frequency) / order
+    }
+  }
+  return weights > 0 ? sum / weights : rate
 }
 
 function bestNear(level: PeakedLevel, comb: CombSettings, turnsPerVoltSec: number): LevelFit {

@@ -37,7 +37,7 @@ export interface IdentifiedComb {
 }
 
 /** A margin below this leaves two explanations standing. */
-export const LEAST_MARGIN = 3
+export const LEAST_MARGIN = 4
 /** Explanations within this ratio are the same one. */
 const SAME_SHARE = 0.06
 /** The commutation must stay below this share of the sample rate. */
@@ -64,7 +64,8 @@ export function identifyComb(
   const tooFast = sampledTooSlowly(levels, course, settings)
   if (tooFast !== null) return failure(tooFast)
   const [best] = found
-  if (best === undefined || !(best.total > LEAST_MARGIN)) return failure(noRipple(levels))
+  if (best === undefined || !(best.total > LEAST_MARGIN))
+    return failure(noRipple(levels, course, settings))
   const rival = found.find(
     other => Math.abs(commutationOf(other) / commutationOf(best) - 1) > SAME_SHARE,
   )
@@ -216,11 +217,20 @@ function roundUp(value: number): number {
   return decade * ([1, 2, 5].find(step => step * decade >= value * 0.9999) ?? 10)
 }
 
-function noRipple(levels: readonly SpeedLevel[]): RippleFault {
+function noRipple(
+  levels: readonly SpeedLevel[],
+  { rateHz }: EmfCourse,
+  { ripplesPerTurn }: RippleSettings,
+): RippleFault {
   const samples = levels.reduce((sum, { length }) => sum + length, 0)
+  const highest = HIGHEST_SHARE * rateHz
+  const bound =
+    ripplesPerTurn === null
+      ? `above ${highest.toPrecision(3)} Hz none could be seen`
+      : `above ${((60 * highest) / ripplesPerTurn).toPrecision(3)} rpm none could be seen at this rate`
   return {
     code: 'no-ripple',
-    text: `no ripple stands out in ${samples} samples: record a longer stretch at a steady speed, at a higher rate, or with a more sensitive range`,
+    text: `no ripple stands out in ${samples} samples at ${rateHz.toPrecision(4)} Hz (${bound}): record longer at a steady speed, faster, or in a more sensitive range`,
   }
 }
 

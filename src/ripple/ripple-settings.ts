@@ -1,3 +1,4 @@
+import { failure, type Result, success } from '../base/result.ts'
 import { ripplesPerTurn } from './commutation.ts'
 
 /** A quantity known from elsewhere, with its standard uncertainty. */
@@ -48,6 +49,22 @@ export function findCountFault(segments: number, polePairs: number): string | nu
     return `pole pairs = ${polePairs}; must be a whole number from 1 to ${Math.floor(segments / 2)} for ${segments} segments`
   }
   return null
+}
+
+/** Settings for a commutator whose segments were counted, or what is wrong with the count. */
+export function settingsForCommutator(
+  segments: number,
+  polePairs: number,
+  known: Partial<RippleSettings> = {},
+): Result<RippleSettings, string> {
+  const wrong = findCountFault(segments, polePairs)
+  if (wrong !== null) return failure(wrong)
+  return success({
+    ...UNKNOWN_MOTOR,
+    ...known,
+    polePairs,
+    ripplesPerTurn: ripplesPerTurn(segments, polePairs),
+  })
 }
 
 /** Counts of ripples a turn that commutators of 3 to 24 segments and up to three pole pairs have, without repeats. */

@@ -29,7 +29,7 @@ export interface AngleSettings {
 }
 
 const VALUES_A_RIPPLE = 12
-const LEAST_RIPPLES = 16
+const LEAST_RIPPLES = 10
 const HOPS_A_WINDOW = 4
 /** Windows grow until the phase of the commutation scatters by less than this, radians. */
 const WANTED_SCATTER = 0.25

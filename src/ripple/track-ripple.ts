@@ -75,6 +75,8 @@ export function trackRipple(
         )
       : fault('too-short', 'no stretch of 32 samples without a gap')
   }
+  const inStep = switchingInStep(signals, 1 / cut.periodSec, settings)
+  if (inStep !== null) return fault('switching-in-step', inStep)
   const course = emfCourse(signals, cut, settings)
   const comb = identifyComb(course, settings)
   if (!comb.ok) return comb
@@ -92,6 +94,26 @@ export function trackRipple(
     directionKnown: voltage !== null,
     saturatedSamples: cut.saturated,
   })
+}
+
+/** Switching that folds to less than this share of the sample rate is in step with the samples. */
+const STEP_SHARE = 2e-4
+
+/**
+ * A voltage read at one phase of the switching, over less than a period of it, is not the mean voltage that drives the
+ * motor: nothing in the record would show that.
+ */
+function switchingInStep(
+  { voltage }: RunSignals,
+  rateHz: number,
+  { switchingHz }: RippleSettings,
+): string | null {
+  if (switchingHz === null || voltage === null) return null
+  const folded = Math.abs(switchingHz - rateHz * Math.round(switchingHz / rateHz))
+  const periods = voltage.traits.apertureSec * switchingHz
+  const whole = periods > 0.5 && Math.abs(periods - Math.round(periods)) < 0.05
+  if (folded > STEP_SHARE * rateHz || whole || periods > 10) return null
+  return `the samples at ${rateHz.toPrecision(5)} Hz keep step with the bridge's ${switchingHz.toPrecision(5)} Hz: each reads the voltage at the same moment of the pulse, not its mean; sample at a rate that is no part or multiple of it, or average over whole periods`
 }
 
 function trackPiece(

@@ -18,6 +18,8 @@ export interface RunWithSpeed {
 const LEAST_ROW_SEC = 1e-4
 /** … nor so close that a reading's window holds more of them than this. */
 const MOST_ROWS_A_WINDOW = 200
+/** lcm(N, 2p) of 200 segments and three pole pairs. */
+const MOST_RIPPLES = 1200
 
 /**
  * A run with a speed channel from its ripple, like any other: each reading is the mean speed over the window that ends at
@@ -36,6 +38,13 @@ export function withRippleSpeed(
     return failure({
       code: 'bad-count',
       text: 'the number of ripples a turn is not known: a speed would be a guess',
+    })
+  }
+  const { ripplesPerTurn } = settings
+  if (!Number.isInteger(ripplesPerTurn) || ripplesPerTurn < 2 || ripplesPerTurn > MOST_RIPPLES) {
+    return failure({
+      code: 'bad-count',
+      text: `ripples a turn = ${ripplesPerTurn}; must be a whole number from 2 to ${MOST_RIPPLES}`,
     })
   }
   const signals = readSignals(run, zeros)
@@ -170,6 +179,17 @@ function warningsOf(track: RippleTrack, speed: Float64Array) {
     code: 'speed-from-ripple',
     text: `speed from the ripple at ${track.comb.ripplesPerTurn} ripples a turn, over ${(100 * share).toFixed(0)} % of the record; the rest (standstill, reversals, switching edges) is a gap`,
   })
+  for (const [k, stretch] of track.stretches.entries()) {
+    const next = track.stretches[k + 1]
+    if (next === undefined || next.sign === stretch.sign) continue
+    const [from, to] = [stretch.end, next.start].map(
+      sample => track.firstSec + sample / track.rateHz,
+    )
+    warnings.push({
+      code: 'speed-crosses-zero',
+      text: `the shaft turned round between ${from!.toFixed(3)} s and ${to!.toFixed(3)} s: no ripple tells the speed there`,
+    })
+  }
   if (!track.directionKnown) {
     warnings.push({
       code: 'direction-unknown',

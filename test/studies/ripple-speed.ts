@@ -1,0 +1,109 @@
+import { writeFileSync } from 'node:fs'
+import { meanSpeed } from '../../src/ripple/mean-speed.ts'
+import { UNKNOWN_MOTOR } from '../../src/ripple/ripple-settings.ts'
+import { trackRipple } from '../../src/ripple/track-ripple.ts'
+import { readSignals } from '../../src/signals/run-signals.ts'
+import { type RippleCase, rippleCase } from '../support/ripple-case.ts'
+
+/**
+ * How well the ripple tells a steady speed: seeded cases of test/support/ripple-case.ts, each tried with the
+ * count of ripples alone and with a back-EMF constant known to ± 12 % (one standard uncertainty, error up to
+ * 25 %). The resistance is known to ± 10 %.
+ *
+ *   npx tsx test/studies/ripple-speed.ts [first seed] [last seed]
+ *
+ * writes its table to test/studies/ripple-speed.md.
+ */
+interface Outcome {
+  readonly seed: number
+  readonly kind: 'answered' | 'refused'
+  readonly relativeError: number
+  readonly sigmas: number
+  readonly refusal: string
+}
+
+const share = (seed: number, factor: number) => ((seed * factor) % 100) / 100
+
+function attempt(c: RippleCase, rough: boolean): Outcome {
+  const k = c.backEmfConstantVsPerRad
+  const found = trackRipple(readSignals(c.run), {
+    ...UNKNOWN_MOTOR,
+    ripplesPerTurn: c.ripplesPerTurn,
+    polePairs: c.motor.winding.polePairs,
+    resistanceOhm: c.resistanceOhm * (0.9 + 0.2 * share(c.seed, 37)),
+    backEmfConstant: rough
+      ? { value: k * (0.8 + 0.45 * share(c.seed, 53)), standardUncertainty: 0.12 * k }
+      : null,
+  })
+  const refused = (refusal: string): Outcome => ({
+    seed: c.seed,
+    kind: 'refused',
+    relativeError: Number.NaN,
+    sigmas: Number.NaN,
+    refusal,
+  })
+  if (!found.ok) return refused(found.error.code)
+  const speed = meanSpeed(found.value, c.steadyFromSec, Number.POSITIVE_INFINITY)
+  const lastSec = c.run.recording.timeSec!.at(-1)!
+  if (speed === null || speed.toSec - speed.fromSec < 0.7 * (lastSec - c.steadyFromSec)) {
+    return refused('followed in part only')
+  }
+  const error = speed.radPerSec - c.speedRadPerSec
+  return {
+    seed: c.seed,
+    kind: 'answered',
+    relativeError: error / c.speedRadPerSec,
+    sigmas: error / speed.standardUncertainty,
+    refusal: '',
+  }
+}
+
+function table(title: string, outcomes: readonly Outcome[]): string {
+  const count = (keep: (o: Outcome) => boolean) => outcomes.filter(keep).length
+  const percent = (n: number) => `${n} (${((100 * n) / outcomes.length).toFixed(1)} %)`
+  const answered = outcomes.filter(o => o.kind === 'answered')
+  const error = (o: Outcome) => Math.abs(o.relativeError)
+  const slips = answered.filter(o => error(o) > 0.05)
+  const off = answered.filter(o => error(o) > 1e-3 && error(o) <= 0.05)
+  const small = answered.map(error).sort((a, b) => a - b)
+  const quantile = (p: number) =>
+    `${(100 * (small[Math.floor(p * (small.length - 1))] ?? Number.NaN)).toFixed(4)} %`
+  const refusals = new Map<string, number>()
+  for (const o of outcomes)
+    if (o.kind === 'refused') refusals.set(o.refusal, (refusals.get(o.refusal) ?? 0) + 1)
+  const z = answered.filter(o => error(o) <= 0.05).map(o => Math.abs(o.sigmas))
+  return [
+    `### ${title}`,
+    '',
+    '| | |',
+    '|---|---|',
+    `| within 0.1 % | ${percent(count(o => error(o) <= 1e-3))} |`,
+    `| of the answers, within 0.1 % | ${((100 * count(o => error(o) <= 1e-3)) / answered.length).toFixed(2)} % |`,
+    `| 0.1 to 5 % off | ${percent(off.length)}: seeds ${off.map(o => o.seed).join(', ') || 'none'} |`,
+    `| wrong explanation of the lines | ${percent(slips.length)}: seeds ${slips.map(o => o.seed).join(', ') || 'none'} |`,
+    `| no speed, with a reason | ${percent(outcomes.length - answered.length)}: ${[...refusals].map(([why, n]) => `${why} ${n}`).join(', ')} |`,
+    `| error, median and 95 % | ${quantile(0.5)}, ${quantile(0.95)} |`,
+    `| within two stated standard uncertainties | ${((100 * z.filter(value => value < 2).length) / z.length).toFixed(1)} % |`,
+    '',
+  ].join('\n')
+}
+
+const [first, last] = [Number(process.argv[2] ?? 1), Number(process.argv[3] ?? 1000)]
+const plain: Outcome[] = []
+const rough: Outcome[] = []
+for (let seed = first; seed <= last; seed++) {
+  const c = rippleCase(seed)
+  plain.push(attempt(c, false))
+  rough.push(attempt(c, true))
+  if (seed % 50 === 0) process.stderr.write(`${seed}\n`)
+}
+const text = [
+  '# Speed from the ripple: results',
+  '',
+  `Seeds ${first} to ${last} of test/support/ripple-case.ts: 3 to 24 segments, one or two pole pairs, 200 to 20 000 rpm, PWM of 2 to 20 kHz in three quarters of them (samples averaged over a period or instantaneous), 5 to 200 kS/s, 0 to 30 dB of commutation ripple over all noise in the ripple band, 80 ripple periods at a lower speed, the step, then 200 to 300 ripple periods of steady running. Written by \`npx tsx test/studies/ripple-speed.ts\`.`,
+  '',
+  table('Ripples a turn known, nothing else', plain),
+  table('Ripples a turn known, back-EMF constant known to 12 %', rough),
+].join('\n')
+writeFileSync(new URL('./ripple-speed.md', import.meta.url), text)
+process.stdout.write(text)
