@@ -12,6 +12,7 @@ import { addMotorsCommand } from './motors.ts'
 import { addPredictCommand } from './predict.ts'
 import { addPracticeRigCommand } from './practice-rig.ts'
 import { addReportCommand } from './report.ts'
+import { addRippleCommand } from './ripple.ts'
 import { addRunsCommand } from './runs.ts'
 import { addSequenceCommand } from './sequence.ts'
 import { addServeCommand } from './serve.ts'
@@ -36,6 +37,7 @@ const COMMANDS = [
   addImportCommand,
   addExportCommand,
   addFitCommand,
+  addRippleCommand,
   addPredictCommand,
   addWithstandCommand,
   addReportCommand,

@@ -1,4 +1,5 @@
 import type { Command } from 'commander'
+import { InputFault } from '../../src/base/faults.ts'
 import { fitText } from '../../src/output/fit-text.ts'
 import type { ParameterName } from '../../src/records/parameter.ts'
 import { runJob } from '../jobs/run-job.ts'
@@ -17,8 +18,10 @@ import {
   repeated,
   runListOption,
 } from './parse-options.ts'
+import { type RippleOptions, rippleSettings, withRippleOptions } from './ripple-options.ts'
 
-interface FitOptions extends StoreOption, ResultOption {
+interface FitOptions extends StoreOption, ResultOption, RippleOptions {
+  readonly speedFromRipple?: boolean
   readonly motor: string
   readonly runs?: number[]
   readonly fix: Partial<Record<ParameterName, number>>
@@ -27,7 +30,7 @@ interface FitOptions extends StoreOption, ResultOption {
 }
 
 export function addFitCommand(program: Command, context: CommandContext): void {
-  withResult(program.command('fit'))
+  withRippleOptions(withResult(program.command('fit')))
     .description('identify the parameters of a motor from its runs')
     .requiredOption('--motor <name>', 'the motor')
     .option('--runs <numbers>', 'only these runs, e.g. 3,4,7', runListOption)
@@ -49,7 +52,17 @@ export function addFitCommand(program: Command, context: CommandContext): void {
       numberOption(-50, 200),
       20,
     )
+    .option(
+      '--speed-from-ripple',
+      'runs without a speed channel get one from the ripple; needs --segments or --ripples-per-turn',
+    )
     .action(async (options: FitOptions) => {
+      const ripple = options.speedFromRipple ? rippleSettings(options) : null
+      if (ripple?.ripplesPerTurn === null) {
+        throw new InputFault(
+          '--speed-from-ripple needs --segments or --ripples-per-turn; `rotorfit ripple RUN` lists what each count would mean',
+        )
+      }
       const file = await usingStore(context, options, store => store.file)
       const fit = await runJob(
         'fit',
@@ -62,6 +75,7 @@ export function addFitCommand(program: Command, context: CommandContext): void {
             freed: options.free,
             referenceTemperatureCelsius: options.referenceTemperature,
           },
+          ripple,
         },
         { onReport: r => context.progress(r.fraction, r.text), signal: context.interrupted },
       )

@@ -3,6 +3,8 @@ import type { RunRecord } from '../store/run-record.ts'
 import type { StoredFit } from '../store/store.ts'
 import type { ReportJob } from './job.ts'
 import type { FitSettings } from '../../src/identify/fit-settings.ts'
+import { addRippleSpeed } from '../../src/ripple/add-ripple-speed.ts'
+import type { RippleSettings } from '../../src/ripple/ripple-settings.ts'
 import { identifyMotor } from '../../src/identify/identify-motor.ts'
 import { openStore } from '../store/open-store.ts'
 
@@ -12,6 +14,8 @@ export interface FitInput {
   /** Null for all runs of the motor that hold something to learn from. */
   readonly runIds: readonly number[] | null
   readonly settings: FitSettings
+  /** Runs without a speed get one from their ripple. */
+  readonly ripple?: RippleSettings | null
 }
 
 export type FitOutput = StoredFit
@@ -45,15 +49,22 @@ export async function fitJob(input: FitInput, report: ReportJob): Promise<FitOut
       report({ fraction: (0.1 * index) / ids.length, text: `reading run ${id}` })
       return store.runs.testRun(id)
     })
-    const result = identifyMotor(motor.name, runs, input.settings, progress => {
+    const spoken = input.ripple ? addRippleSpeed(runs, input.ripple) : { runs, notes: [] }
+    const result = identifyMotor(motor.name, spoken.runs, input.settings, progress => {
       report({ fraction: 0.1 + 0.9 * progress.fraction, text: progress.text })
       return true
     })
-    if (!result.ok) throw new InputFault(result.error.text)
+    if (!result.ok) {
+      const words = [
+        result.error.text,
+        ...spoken.notes.map(note => `run ${note.run}: ${note.text}`),
+      ]
+      throw new InputFault(words.join('; '))
+    }
     return store.fits.add({
       motorId: motor.id,
       runIds: ids,
-      document: result.value,
+      document: { ...result.value, warnings: [...result.value.warnings, ...spoken.notes] },
       settings: input.settings,
       inputsHash: store.runs.inputsHash(ids),
     })

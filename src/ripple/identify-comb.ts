@@ -81,7 +81,9 @@ export function identifyComb(
     emfReachVolt: Math.max(...levels.map(level => level.emfVolt)),
     levels: levels.flatMap(({ emfVolt }, l) => {
       const { turnRate, score } = best.levels[l]!
-      return score.total > LEAST_MARGIN ? [{ emfVolt, turnsPerSec: turnRate }] : []
+      // The first one is what the rest was compared with.
+      const counts = l === 0 || score.total > LEAST_MARGIN
+      return counts ? [{ emfVolt, turnsPerSec: turnRate }] : []
     }),
     anchors: [],
     orders: ordersOf(best),
