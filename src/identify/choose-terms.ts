@@ -53,7 +53,8 @@ export function chooseTerms(
     const { point } = fit.minimum
     const motor = gone.reduce(withoutTerm, point.motor)
     const terms = { ...fit.terms, coordinates }
-    const next = fitNearby(basis, terms, { ...point, motor }, fit.model.offsetVariance)
+    const bent = gone.some(({ coordinate }) => coordinate.startsWith('ln'))
+    const next = fitNearby(basis, terms, { ...point, motor }, fit.model.offsetVariance, bent)
     if (!next.minimum.usable) return { fit: next, leftOut }
     fit = next
   }

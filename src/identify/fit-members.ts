@@ -51,6 +51,7 @@ const LAST: Round = {
 }
 const SETTLED: Round = { ...LAST, noise: 'as-is' }
 const WINDING: Round = { noise: 'usual', patience: 5, expectedGain: 0.1, maxPasses: 30 }
+const FIRST_LOOK: Round = { ...WINDING, maxPasses: 6 }
 const SAME_NOISE: Round = { noise: 'as-is', patience: 1, expectedGain: 0.01, maxPasses: 20 }
 
 /** Held until the others are near: beside poor ones these run away. */
@@ -86,14 +87,20 @@ export function fitFromScratch(basis: FitBasis, terms: FitTerms, start: JointPoi
   return withCovariance(fitRounds(basis, terms, point, [BETTER, LAST], rough.model.offsetVariance))
 }
 
-/** Fits a set of terms from the optimum of one that differs by a term. */
+/**
+ * Fits a set of terms from the optimum of one that differs by some.
+ * @param bent a term that is no small step away went: the noise found beside it may not be the noise
+ */
 export function fitNearby(
   basis: FitBasis,
   terms: FitTerms,
   start: JointPoint,
   offsetVariance: number,
+  bent: boolean,
 ): FittedTerms {
-  return withCovariance(fitRounds(basis, terms, start, [SAME_NOISE, SETTLED], offsetVariance))
+  return withCovariance(
+    fitRounds(basis, terms, start, [SAME_NOISE, bent ? LAST : SETTLED], offsetVariance),
+  )
 }
 
 export function startPoint(motor: ModelPoint, members: readonly Member[]): JointPoint {
@@ -143,20 +150,16 @@ function fitWinding(basis: FitBasis, terms: FitTerms, start: JointPoint): JointP
   const members = held.map(r => ({ ...basis.members[r]! }))
   const part = { ...basis, members, noiseUnits: held.map(r => basis.noiseUnits[r]!) }
   const factors = coordinates.includes('lnKnee') ? KNEE_STARTS : [1]
+  const fitFrom = (from: JointPoint, round: Round) =>
+    fitRounds(part, { ...terms, coordinates }, from, [round], FIRST_OFFSET ** 2).minimum
   let best: Minimum | null = null
   for (const factor of factors) {
     const motor = { ...start.motor, brushKneeAmp: start.motor.brushKneeAmp * factor }
-    const from = { motor, offsets: start.offsets }
-    const { minimum } = fitRounds(
-      part,
-      { ...terms, coordinates },
-      from,
-      [WINDING],
-      FIRST_OFFSET ** 2,
-    )
-    if (minimum.usable && (best === null || minimum.sums.cost < best.sums.cost)) best = minimum
+    const end = fitFrom({ motor, offsets: start.offsets }, FIRST_LOOK)
+    if (end.usable && (best === null || end.sums.cost < best.sums.cost)) best = end
   }
-  return best?.point ?? start
+  if (best === null) return start
+  return best.termination === 'converged' ? best.point : fitFrom(best.point, WINDING).point
 }
 
 function withCovariance(fitted: Fitted): FittedTerms {

@@ -42,17 +42,28 @@ export function jointFit(
   settings: JointSettings,
   progress: OnFitProgress,
 ): Result<FitDocument, FitFault> {
-  let going = progress({ fraction: 0, text: 'reading the tests one by one' })
+  if (!progress({ fraction: 0, text: 'reading the tests one by one' })) return failure(CANCELLED)
+  const textbook = textbookFit(motor, runs, settings)
+  return textbook.ok ? fitBeside(textbook.value, motor, runs, settings, progress) : textbook
+}
+
+/** The joint fit beside what the tests say one by one. */
+export function fitBeside(
+  textbook: FitDocument,
+  motor: string,
+  runs: readonly TestRun[],
+  settings: JointSettings,
+  progress: OnFitProgress,
+): Result<FitDocument, FitFault> {
+  let going = true
   const tell = (fraction: number, text: string) => {
     going = going && progress({ fraction, text })
   }
-  const textbook = textbookFit(motor, runs, settings)
-  if (!textbook.ok) return textbook
   const referenceCelsius = settings.referenceTemperatureCelsius
   tell(0.1, 'preparing the runs')
   const joint = jointRuns(runs, zeroOffsets(runs), referenceCelsius)
   const plan = planOf(joint, settings)
-  if (plan === null) return success(textbook.value)
+  if (plan === null) return success(textbook)
   tell(0.2, 'all runs together')
   const basis: FitBasis = { ...plan.basis, goOn: () => going }
   const { members } = basis
@@ -62,11 +73,9 @@ export function jointFit(
   const kept = new Set(settings.freed.map(name => COORDINATE_OF[name]))
   const chosen = chooseTerms(basis, first, kept, largestAmp(joint), text => tell(0.8, text))
   if (!going) return failure(CANCELLED)
-  if (chosen.fit.covariance === null) return success(withWarning(textbook.value, FELL_BACK))
+  if (chosen.fit.covariance === null) return success(withWarning(textbook, FELL_BACK))
   tell(0.95, 'uncertainties')
-  return success(
-    documentOf({ motor, runs, settings, textbook: textbook.value, joint, plan, first, chosen }),
-  )
+  return success(documentOf({ motor, runs, settings, textbook, joint, plan, first, chosen }))
 }
 
 const CANCELLED: FitFault = { code: 'cancelled', text: 'the fit was cancelled; nothing is kept' }

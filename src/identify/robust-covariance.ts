@@ -245,6 +245,10 @@ function findingOf(batches: readonly Batch[], white: number[][], n: number): Lev
     expected[j]! > 0 ? (value * white[j]![j]!) / expected[j]! : 0,
   )
   const freedom = expected.map((value, j) => (squares[j]! > 0 ? value ** 2 / squares[j]! : 0))
+  // The scores of all batches add up to nil at the optimum: one batch's worth is no evidence.
+  const share = (batches.length - 1) / Math.max(1, batches.length)
+  chiSquare *= share
+  degreesOfFreedom *= share
   const p = degreesOfFreedom > 0 ? chiSquareP(chiSquare, degreesOfFreedom) : 1
   return { batches: batches.length, chiSquare, degreesOfFreedom, p, variance, freedom }
 }

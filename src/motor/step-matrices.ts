@@ -149,6 +149,10 @@ export function fillEndBlock(
 }
 
 function fillMeanCurrent(durationSec: number, out: Float64Array, at: number): void {
+  if (durationSec === 0) {
+    for (let i = 0; i < 4; i++) out[at + AT.meanCurrent + i] = i === 0 ? 1 : 0
+    return
+  }
   for (let i = 0; i < 2; i++) {
     out[at + AT.meanCurrent + i] = atEnd[4 + i]! / durationSec
     out[at + AT.meanCurrent + 2 + i] = (atEnd[8 + i]! / durationSec) * drive[i]!

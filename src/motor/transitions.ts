@@ -17,6 +17,7 @@ export type Transition = 'speed-zero' | 'current-zero' | 'break-away' | 'conduct
 
 /** To this share of a step the moment of a transition is located. */
 const MOMENT_TOLERANCE = 1e-10
+const MOST_STEPS = 60
 
 /** More transitions than a motor can make in one step: the rest of the step is taken as it comes. */
 const MOST_TRANSITIONS = 8
@@ -91,26 +92,87 @@ function locate(
   around: Surroundings,
   restSec: number,
 ): { transition: Transition; afterSec: number } | null {
-  const passed = (seconds: number) => {
+  const endAt = (seconds: number) => {
     cache.fillEnd(state.mode, seconds)
-    const end = state.predict(cache.data, 0, forcing)
+    return state.predict(cache.data, 0, forcing)
+  }
+  const passed = (seconds: number) => {
+    const end = endAt(seconds)
     return transitionWithin(state, point, forcing, around, end[0]!, end[1]!)
   }
-  let transition = passed(restSec)
-  if (transition === null) return null
-  // Bisection on "has a transition been passed" finds the first of several.
-  let low = 0
   let high = restSec
-  while (high - low > MOMENT_TOLERANCE * restSec) {
-    const middle = (low + high) / 2
-    const there = passed(middle)
-    if (there === null) low = middle
-    else {
-      high = middle
-      transition = there
+  let transition = passed(high)
+  if (transition === null) return null
+  // Found one; another may come before it: then the search goes on to that.
+  for (;;) {
+    const beyond = (seconds: number) => {
+      const end = endAt(seconds)
+      return excess(transition!, state, point, forcing, end[0]!, end[1]!)
+    }
+    const moment = firstRoot(beyond, high)
+    const earlier = passed(moment * (1 - MOMENT_TOLERANCE) - MOMENT_TOLERANCE * restSec)
+    if (earlier === null || earlier === transition || moment <= MOMENT_TOLERANCE * restSec) {
+      return { transition, afterSec: moment }
+    }
+    high = moment
+    transition = earlier
+  }
+}
+
+/** How far a transition has been passed: negative before it, positive after. */
+function excess(
+  transition: Transition,
+  state: MotorState,
+  point: ModelPoint,
+  forcing: Forcing,
+  current: number,
+  speed: number,
+): number {
+  switch (transition) {
+    case 'speed-zero':
+      return -state.direction * speed
+    case 'current-zero':
+      return -state.polarity * current
+    case 'break-away': {
+      const torque = Math.abs(state.breakAwayTorque(current, forcing))
+      return torque - point.coulombTorqueNm - point.staticExcessNm
+    }
+    case 'conduction': {
+      const across = forcing.voltage - point.backEmfConstantVsPerRad * speed
+      return Math.abs(across) - point.brushDropVolt
     }
   }
-  return { transition, afterSec: low }
+}
+
+/**
+ * Root of a function that is positive at `high` and not at 0, by regula falsi that halves the weight of an
+ * end which stays (Illinois); just before it, so that the mode still holds there.
+ * Source: M. Dowell, P. Jarratt, BIT 11 (1971) 168 (from memory).
+ */
+function firstRoot(f: (t: number) => number, high: number): number {
+  let low = 0
+  let fLow = f(low)
+  let fHigh = f(high)
+  if (!(fLow < 0)) return 0
+  let last = 0
+  let right = high
+  for (let n = 0; n < MOST_STEPS && right - low > MOMENT_TOLERANCE * high; n++) {
+    const middle = (low * fHigh - right * fLow) / (fHigh - fLow)
+    const value = f(middle)
+    if (value > 0) {
+      right = middle
+      fHigh = value
+      if (last > 0) fLow /= 2
+      last = 1
+    } else {
+      low = middle
+      fLow = value
+      if (last < 0) fHigh /= 2
+      last = -1
+      if (value === 0) break
+    }
+  }
+  return low
 }
 
 /** Changes the mode at the moment of a transition and lets the derivatives jump with it. */
