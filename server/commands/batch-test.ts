@@ -2,7 +2,6 @@ import type { Command } from 'commander'
 import { InputFault, StoppedFault } from '../../src/base/faults.ts'
 import { sampleText, shortTestPlanText } from '../../src/output/short-test-text.ts'
 import type { ShortTestPart } from '../../src/procedure/plan-short-test.ts'
-import { DEFAULT_DECISION_RULE } from '../../src/quality/conformity.ts'
 import type { SampleVerdict } from '../../src/quality/verdict.ts'
 import type { Motor } from '../../src/records/motor.ts'
 import { benchChecks, checksOfMotor } from '../quality/bench-checks.ts'
@@ -22,10 +21,11 @@ import {
   makingStore,
   withResult,
 } from './context.ts'
+import { type JudgingOptions, ruleOf, withDecisionRule } from './judging-options.ts'
 import { acknowledgeCautions } from './log.ts'
 import { integerOption, numberOption, repeated } from './parse-options.ts'
 
-interface TestOptions extends StoreOption, ResultOption {
+interface TestOptions extends StoreOption, ResultOption, JudgingOptions {
   readonly port: string
   readonly batch: string
   readonly against: string
@@ -42,7 +42,7 @@ interface TestOptions extends StoreOption, ResultOption {
 }
 
 export function addBatchTestCommand(batch: Command, context: CommandContext): void {
-  withResult(batch.command('test'))
+  withDecisionRule(withResult(batch.command('test')))
     .description(
       'short tests of samples, one after the other: scan a serial number, run, verdict, next',
     )
@@ -93,7 +93,7 @@ async function testSamples(
       `type '${type.name}' has no limits yet: rotorfit limits set --type '${type.name}' …`,
     )
   }
-  const ground = groundOf(store, type, limits, DEFAULT_DECISION_RULE)
+  const ground = groundOf(store, type, limits, ruleOf(options))
   const quantities = ground.resolved.map(limit => limit.quantity)
   const now = () => new Date().toISOString()
   const connection = await connectToBench(context, options, store)

@@ -1,7 +1,5 @@
 import type { Command } from 'commander'
-import { InvalidArgumentError } from 'commander'
 import { comparisonText } from '../../src/output/comparison-text.ts'
-import type { DecisionRule } from '../../src/quality/conformity.ts'
 import { compareBatch } from '../quality/compare-batch.ts'
 import { refitBatch } from '../quality/refit-batch.ts'
 import type { Store } from '../store/store.ts'
@@ -13,43 +11,27 @@ import {
   usingStore,
   withResult,
 } from './context.ts'
-import { numberOption } from './parse-options.ts'
+import {
+  type JudgingOptions,
+  ruleOf,
+  type SubgroupOption,
+  withDecisionRule,
+  withSubgroup,
+} from './judging-options.ts'
 
-const RULES = ['simple', 'conformity', 'consumer-risk'] as const
-
-interface CompareOptions extends StoreOption, ResultOption {
+interface CompareOptions extends StoreOption, ResultOption, JudgingOptions, SubgroupOption {
   readonly batch: string
   readonly against: string
-  readonly rule: DecisionRule['kind']
-  readonly probability: number
-  readonly risk: number
   readonly with?: string
   readonly refit?: boolean
 }
 
 export function addCompareCommand(program: Command, context: CommandContext): void {
-  withResult(program.command('compare'))
+  const compare = withResult(program.command('compare'))
     .description('judge a batch of production samples against the limits of a type')
     .requiredOption('--batch <name>', 'the batch')
     .requiredOption('--against <type>', 'the type')
-    .option(
-      '--rule <name>',
-      `how a verdict is reached: ${RULES.join(', ')}`,
-      ruleOption,
-      'conformity',
-    )
-    .option(
-      '--probability <p>',
-      'conformity asked for by the rule conformity',
-      numberOption(0.5, 0.9999),
-      0.95,
-    )
-    .option(
-      '--risk <p>',
-      "the consumer's risk allowed by the rule consumer-risk",
-      numberOption(0.0001, 0.5),
-      0.05,
-    )
+  withSubgroup(withDecisionRule(compare))
     .option('--with <batch>', 'compare the means with those of another batch')
     .option('--refit', 'identify every sample anew from its recordings first, on all cores')
     .action((options: CompareOptions) =>
@@ -60,6 +42,7 @@ export function addCompareCommand(program: Command, context: CommandContext): vo
           type: options.against,
           rule: ruleOf(options),
           otherBatch: options.with ?? null,
+          subgroupSize: options.subgroup ?? null,
           at: new Date().toISOString(),
         })
         printResult(context, options, comparison, () => comparisonText(comparison))
@@ -80,23 +63,4 @@ async function refit(
   })
   context.say(`${refitted} samples identified anew`)
   for (const { motor, text } of failed) context.say(`'${motor}' was not: ${text}`)
-}
-
-function ruleOption(text: string): DecisionRule['kind'] {
-  const found = RULES.find(rule => rule === text)
-  if (!found) throw new InvalidArgumentError(`needs one of ${RULES.join(', ')}`)
-  return found
-}
-
-function ruleOf({ rule, probability, risk }: CompareOptions): DecisionRule {
-  switch (rule) {
-    case 'simple':
-      return { kind: 'simple' }
-    case 'conformity':
-      return { kind: 'conformity', probability }
-    case 'consumer-risk':
-      return { kind: 'consumer-risk', risk }
-    default:
-      return rule satisfies never
-  }
 }

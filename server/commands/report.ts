@@ -3,7 +3,6 @@ import { open, rm } from 'node:fs/promises'
 import { extname } from 'node:path'
 import { type Command, InvalidArgumentError } from 'commander'
 import { InputFault, WorkFault } from '../../src/base/faults.ts'
-import { DEFAULT_DECISION_RULE } from '../../src/quality/conformity.ts'
 import { PAPERS, type PaperName } from '../../src/output/sheet/paper.ts'
 import { SHEET_FORMATS, type SheetFormat, sheetFile } from '../files/sheet-file.ts'
 import { batchFile } from '../files/batch-file.ts'
@@ -11,9 +10,16 @@ import { compareBatch } from '../quality/compare-batch.ts'
 import type { Store } from '../store/store.ts'
 import { sheetFactsOf } from '../http/answers/sheet-answer.ts'
 import { type CommandContext, type StoreOption, usingStore, withStore } from './context.ts'
+import {
+  type JudgingOptions,
+  ruleOf,
+  type SubgroupOption,
+  withDecisionRule,
+  withSubgroup,
+} from './judging-options.ts'
 import { integerOption } from './parse-options.ts'
 
-interface ReportOptions extends StoreOption {
+interface ReportOptions extends StoreOption, JudgingOptions, SubgroupOption {
   readonly motor?: string
   readonly batch?: string
   readonly against?: string
@@ -25,7 +31,7 @@ interface ReportOptions extends StoreOption {
 }
 
 export function addReportCommand(program: Command, context: CommandContext): void {
-  withStore(program.command('report'))
+  const report = withStore(program.command('report'))
     .description(
       'the sheet of a motor, or the report on a batch, as HTML, PDF, JSON or CSV, by the ending of the file',
     )
@@ -33,6 +39,7 @@ export function addReportCommand(program: Command, context: CommandContext): voi
     .option('--batch <name>', 'a batch instead, judged')
     .option('--against <type>', 'by the limits of this type')
     .option('--with <batch>', 'its means compared with those of another batch')
+  withSubgroup(withDecisionRule(report))
     .requiredOption('--out <file>', 'FILE.html, FILE.pdf, FILE.json or FILE.csv')
     .option('--fit <number>', 'another than the newest fit', integerOption(1, 2 ** 53))
     .option('--paper <name>', 'a4 or letter', paperOption, 'a4')
@@ -70,8 +77,9 @@ function batchBytes(
   const comparison = compareBatch(store, {
     batch: options.batch!,
     type: options.against,
-    rule: DEFAULT_DECISION_RULE,
+    rule: ruleOf(options),
     otherBatch: options.with ?? null,
+    subgroupSize: options.subgroup ?? null,
     at,
   })
   return batchFile(

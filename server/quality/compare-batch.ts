@@ -16,6 +16,8 @@ export interface CompareOrder {
   readonly type: string
   readonly rule: DecisionRule
   readonly otherBatch: string | null
+  /** Samples in a row that make a subgroup of the control charts; null: each stands for itself. */
+  readonly subgroupSize: number | null
   /** Now, ISO 8601. */
   readonly at: string
 }
@@ -30,7 +32,7 @@ export function compareBatch(store: Store, order: CompareOrder): BatchComparison
   const ground = groundOf(store, type, limits, order.rule)
   const { resolved } = ground
   const first = judgeBatch(store, order.batch, ground)
-  const quantities = analyseBatch(first.samples)
+  const quantities = analyseBatch(first.samples, order.subgroupSize)
   const bench = benchChecks(
     store,
     resolved.map(limit => limit.quantity),
@@ -45,6 +47,7 @@ export function compareBatch(store: Store, order: CompareOrder): BatchComparison
     type: type.name,
     comparedAt: order.at,
     rule: order.rule,
+    subgroupSize: order.subgroupSize,
     limits,
     resolved,
     counts: { pass: count('pass'), fail: count('fail'), undecided: count('undecided') },

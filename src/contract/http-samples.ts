@@ -1,4 +1,5 @@
 import { z } from 'zod'
+import { SUBGROUP_SIZES } from '../records/batch.ts'
 
 /** Production samples against their reference, as the page sees them. SI. */
 
@@ -23,6 +24,10 @@ export const ruleQuery = z.object({
   rule: z.enum(['simple', 'conformity', 'consumer-risk']).default('conformity'),
   /** Conformity asked for, or the risk allowed. */
   level: z.coerce.number().min(0.0001).max(0.9999).optional(),
+  /** Samples in a row that make a subgroup of the control charts; each stands for itself where left out. */
+  subgroup: z.coerce.number().int().min(SUBGROUP_SIZES.least).max(SUBGROUP_SIZES.most).optional(),
+  /** Another batch to compare the means with. */
+  with: z.coerce.number().int().positive().optional(),
 })
 
 const limit = z.object({

@@ -1,7 +1,10 @@
 import { intervalText, quantityText, shareText } from '../base/quantity-text.ts'
 import type { BatchQuantity } from '../quality/batch-analysis.ts'
 import type { SpreadIndices } from '../quality/capability.ts'
+import type { ControlChart } from '../quality/control-chart.ts'
+import { RUN_RULES } from '../quality/run-rules.ts'
 import type { SampleVerdict } from '../quality/verdict.ts'
+import { CHART_WORDS } from './batch/control-chart-picture.ts'
 import { wordsOf } from './batch/sample-words.ts'
 import { textTable } from './text-table.ts'
 
@@ -57,9 +60,17 @@ function spreadText(q: BatchQuantity): string {
       ? `  ${shareText(q.tolerance.coverage)} of the motors lie within ${intervalText(q.tolerance.lower, q.tolerance.upper, q.unit).text} (${shareText(q.tolerance.confidence)} confidence)`
       : '',
     q.outlier?.isOutlier ? `  outlier (Grubbs, 5 %): '${q.motors[q.outlier.index]}'` : '',
+    ...q.charts.map(chart => chartLine(q, chart)),
     ...q.remarks.map(remark => `  ${remark}`),
   ]
   return lines.filter(line => line !== '').join('\n')
+}
+
+function chartLine({ unit, hits }: BatchQuantity, chart: ControlChart): string {
+  const own = hits.filter(hit => hit.chart === chart.name)
+  const seen = own.map(hit => `${RUN_RULES[hit.rule]} (at ${hit.at + 1})`).join('; ')
+  const limits = [chart.lower[0]!, chart.upper[0]!].map(limit => quantityText(limit, unit).text)
+  return `  chart, ${CHART_WORDS[chart.name].toLowerCase()}: centre ${quantityText(chart.centre, unit).text}, limits ${limits.join(' … ')}; ${seen || 'no run rule broken'}`
 }
 
 function indexLine(letter: 'P' | 'C', indices: SpreadIndices): string {

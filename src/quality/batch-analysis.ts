@@ -2,7 +2,13 @@ import { mean, standardDeviation } from '../statistics/describe.ts'
 import { type GrubbsResult, grubbsTest } from '../statistics/outliers.ts'
 import { type SpreadIndices, spreadIndices } from './capability.ts'
 import type { ToleranceBand } from './conformity.ts'
-import { type ControlChart, FEWEST_CHART_POINTS, individualsCharts } from './control-chart.ts'
+import {
+  type ControlChart,
+  ewmaChart,
+  FEWEST_CHART_POINTS,
+  individualsCharts,
+  meanAndRangeCharts,
+} from './control-chart.ts'
 import { andersonDarling, FEWEST_FOR_NORMALITY, type NormalityTest } from './normality.ts'
 import { type MeanComparison, compareMeans } from './two-samples.ts'
 import type { SampleVerdict } from './verdict.ts'
@@ -21,8 +27,10 @@ export interface BatchQuantity {
   readonly mean: number
   /** Overall standard deviation; null for one value. */
   readonly sigma: number | null
-  readonly individuals: ControlChart | null
-  readonly movingRange: ControlChart | null
+  /** In the order in which a reader looks at them; none for too few values. */
+  readonly charts: readonly ControlChart[]
+  /** Spread by which the charts count: of neighbouring values, or within subgroups; null without charts. */
+  readonly withinSigma: number | null
   readonly hits: readonly RuleHit[]
   readonly outlier: GrubbsResult | null
   readonly normality: NormalityTest | null
@@ -41,8 +49,14 @@ const NORMALITY_LEVEL = 0.05
 /** The test's own uncertainty widens the spread noticeably from this share of it. */
 const NOTICEABLE_TEST_SHARE = 0.3
 
-/** One entry a limited quantity that at least one sample has. */
-export function analyseBatch(verdicts: readonly SampleVerdict[]): BatchQuantity[] {
+/**
+ * One entry a limited quantity that at least one sample has. `subgroupSize`: samples that were made or tested
+ * together, so many in a row; null where each stands for itself.
+ */
+export function analyseBatch(
+  verdicts: readonly SampleVerdict[],
+  subgroupSize: number | null = null,
+): BatchQuantity[] {
   const counted = verdicts.filter(v => v.countsInBatch)
   const names = [...new Set(counted.flatMap(v => v.quantities.map(q => q.quantity)))]
   return names.flatMap(name => {
@@ -65,6 +79,7 @@ export function analyseBatch(verdicts: readonly SampleVerdict[]): BatchQuantity[
         motors: rows.map(row => row.motor),
         values: rows.map(row => row.value),
         testUncertainty: Math.sqrt(mean(uncertainties.map(u => u * u))),
+        subgroupSize,
       }),
     ]
   })
@@ -79,18 +94,17 @@ interface Values {
   readonly values: readonly number[]
   /** Root mean square of the standard uncertainties of the values. */
   readonly testUncertainty: number
+  readonly subgroupSize: number | null
 }
 
-function analyseValues({ testUncertainty, ...head }: Values): BatchQuantity {
+function analyseValues({ testUncertainty, subgroupSize, ...head }: Values): BatchQuantity {
   const { values, band } = head
   const remarks: string[] = []
   const sigma = values.length >= 2 ? standardDeviation(values) : null
   const hasSpread = sigma !== null && sigma > 0
-  const charts =
-    hasSpread && values.length >= FEWEST_CHART_POINTS ? individualsCharts(values) : null
-  const hits = charts
-    ? [...runRuleHits(charts.individuals), ...runRuleHits(charts.movingRange)]
-    : []
+  const { charts, withinSigma, remark } = hasSpread ? chartsOf(values, subgroupSize) : NO_CHARTS
+  if (remark !== '') remarks.push(remark)
+  const hits = charts.flatMap(runRuleHits)
   const normality = andersonDarling(values)
   const isNormal = normality !== null && normality.p >= NORMALITY_LEVEL
   if (values.length < FEWEST_FOR_NORMALITY) {
@@ -108,7 +122,8 @@ function analyseValues({ testUncertainty, ...head }: Values): BatchQuantity {
   }
   const judged = hasSpread && isNormal
   const performance = judged ? spreadIndices(mean(values), sigma, values.length, band) : null
-  const inControl = charts !== null && hits.length === 0 && values.length >= FEWEST_FOR_CAPABILITY
+  const inControl =
+    withinSigma !== null && hits.length === 0 && values.length >= FEWEST_FOR_CAPABILITY
   if (performance && !inControl) {
     remarks.push(
       hits.length > 0
@@ -120,18 +135,59 @@ function analyseValues({ testUncertainty, ...head }: Values): BatchQuantity {
     ...head,
     mean: mean(values),
     sigma,
-    individuals: charts?.individuals ?? null,
-    movingRange: charts?.movingRange ?? null,
+    charts,
+    withinSigma,
     hits,
     outlier: grubbsTest(values),
     normality,
     performance,
     capability:
-      judged && inControl
-        ? spreadIndices(mean(values), charts.individuals.sigma, values.length, band)
-        : null,
+      judged && inControl ? spreadIndices(mean(values), withinSigma, values.length, band) : null,
     tolerance: judged ? toleranceInterval(values) : null,
     remarks,
+  }
+}
+
+interface Charts {
+  readonly charts: readonly ControlChart[]
+  readonly withinSigma: number | null
+  readonly remark: string
+}
+
+const NO_CHARTS: Charts = { charts: [], withinSigma: null, remark: '' }
+
+/**
+ * Individuals and moving range, or mean and range of subgroups, and with either the moving average, which
+ * sees small lasting shifts, about the mean of the batch.
+ */
+function chartsOf(values: readonly number[], subgroupSize: number | null): Charts {
+  if (subgroupSize !== null) {
+    const groups = Array.from({ length: Math.floor(values.length / subgroupSize) }, (_, i) =>
+      values.slice(i * subgroupSize, (i + 1) * subgroupSize),
+    )
+    const rest = values.length - groups.length * subgroupSize
+    if (groups.length >= FEWEST_CHART_POINTS) {
+      const { mean: means, range, withinSigma } = meanAndRangeCharts(groups)
+      return {
+        charts: [means, range, ewmaChart(values, mean(values), withinSigma)],
+        withinSigma,
+        remark:
+          rest === 0
+            ? ''
+            : `the last ${rest === 1 ? 'value fills' : `${rest} values fill`} no subgroup of ${subgroupSize} and ${rest === 1 ? 'is' : 'are'} not in the charts of means and ranges`,
+      }
+    }
+    return {
+      ...NO_CHARTS,
+      remark: `${values.length} values make ${groups.length} full ${groups.length === 1 ? 'subgroup' : 'subgroups'} of ${subgroupSize}; charts of them need at least ${FEWEST_CHART_POINTS}`,
+    }
+  }
+  if (values.length < FEWEST_CHART_POINTS) return NO_CHARTS
+  const { individuals, movingRange } = individualsCharts(values)
+  return {
+    charts: [individuals, movingRange, ewmaChart(values, mean(values), individuals.sigma)],
+    withinSigma: individuals.sigma,
+    remark: '',
   }
 }
 

@@ -14,6 +14,8 @@ export interface BatchComparison {
   /** ISO 8601, UTC. */
   readonly comparedAt: string
   readonly rule: DecisionRule
+  /** Samples in a row that make a subgroup of the control charts; null: each stands for itself. */
+  readonly subgroupSize: number | null
   readonly limits: LimitSet
   readonly resolved: readonly ResolvedLimit[]
   readonly counts: Readonly<Record<SampleVerdict['verdict'], number>>

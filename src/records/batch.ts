@@ -8,3 +8,6 @@ export interface Batch {
   readonly notes: string
   readonly createdAt: string
 }
+
+/** How many samples in a row may make a subgroup of control charts. */
+export const SUBGROUP_SIZES = { least: 2, most: 10 } as const

@@ -2,9 +2,14 @@ import { describe, expect, test } from 'vitest'
 import { seededNormal, seededUniform } from '../../src/base/random.ts'
 import { analyseBatch, compareBatches } from '../../src/quality/batch-analysis.ts'
 import type { SampleVerdict } from '../../src/quality/verdict.ts'
+import { PISTON_RINGS } from '../reference/piston-rings.ts'
 import { expectRelative } from '../support/expect-relative.ts'
 
-function batchOf(values: readonly number[], standardUncertainty = 1e-4): SampleVerdict[] {
+function batchOf(
+  values: readonly number[],
+  standardUncertainty = 1e-4,
+  band = { lower: 0.9, upper: 1.1 },
+): SampleVerdict[] {
   return values.map((value, i) => ({
     motor: `m${i + 1}`,
     serialNumber: String(i + 1),
@@ -19,7 +24,7 @@ function batchOf(values: readonly number[], standardUncertainty = 1e-4): SampleV
         unit: 'ohm',
         value,
         standardUncertainty,
-        band: { lower: 0.9, upper: 1.1 },
+        band,
         nominal: 1,
         verdict: 'pass',
         conformity: 1,
@@ -54,7 +59,7 @@ describe('a batch', () => {
       performance: null,
       capability: null,
       tolerance: null,
-      individuals: null,
+      charts: [],
       outlier: null,
     })
     expect(quantity!.remarks[0]).toContain(
@@ -84,6 +89,46 @@ describe('a batch', () => {
   test('a blunt test is said to widen the spread', () => {
     const [quantity] = analyseBatch(batchOf(normalValues(5, 30), 0.02))
     expect(quantity!.remarks.join()).toContain('uncertainty of the test itself')
+  })
+
+  test('every value on its own: individuals, moving range and moving average', () => {
+    const values = normalValues(5, 30)
+    const [quantity] = analyseBatch(batchOf(values))
+    expect(quantity!.charts.map(chart => chart.name)).toEqual([
+      'individuals',
+      'moving-range',
+      'ewma',
+    ])
+    expectRelative(quantity!.charts[2]!.centre, quantity!.mean, 1e-12)
+  })
+
+  test('subgroups: the published charts and indices of the piston rings (Montgomery)', () => {
+    const [quantity] = analyseBatch(
+      batchOf(PISTON_RINGS.flat(), 1e-5, { lower: 73.95, upper: 74.05 }),
+      5,
+    )
+    const [means, ranges, average] = quantity!.charts
+    expect([means!.name, ranges!.name, average!.name]).toEqual(['mean', 'range', 'ewma'])
+    expectRelative(means!.upper[0]!, 74.0143, 1e-6)
+    expectRelative(ranges!.upper[0]!, 0.04812533, 1e-4)
+    expectRelative(quantity!.withinSigma!, 0.009785039, 4e-5)
+    expectRelative(quantity!.capability!.both!.value, 1.70322862, 1e-4)
+  })
+
+  test('a lasting shift shows in the moving average, and takes the capability away', () => {
+    const values = [...normalValues(21, 20, 1), ...normalValues(22, 10, 1.07)]
+    const [quantity] = analyseBatch(batchOf(values))
+    expect(quantity!.hits.some(hit => hit.chart === 'ewma' && hit.at >= 20)).toBe(true)
+    expect(quantity!.capability).toBeNull()
+  })
+
+  test('values that fill no subgroup are said; too few subgroups have no chart', () => {
+    const [odd] = analyseBatch(batchOf(normalValues(5, 17)), 5)
+    expect(odd!.charts[0]!.points).toHaveLength(3)
+    expect(odd!.remarks.join()).toContain('the last 2 values fill no subgroup of 5')
+    const [few] = analyseBatch(batchOf(normalValues(5, 9)), 5)
+    expect(few!.charts).toEqual([])
+    expect(few!.remarks[0]).toContain('9 values make 1 full subgroup of 5')
   })
 
   test('two batches are compared by their means', () => {

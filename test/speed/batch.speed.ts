@@ -34,6 +34,7 @@ export async function measure(seed: number): Promise<SpeedRow[]> {
         type: 'T',
         rule: DEFAULT_DECISION_RULE,
         otherBatch: null,
+        subgroupSize: null,
         at: new Date().toISOString(),
       }),
     )

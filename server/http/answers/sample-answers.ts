@@ -68,7 +68,8 @@ function compared(store: Store, batch: number, query: RuleQuery, at: string): Ba
     batch: store.batches.get(batch).name,
     type: store.types.get(query.against).name,
     rule: ruleOf(query),
-    otherBatch: null,
+    otherBatch: query.with === undefined ? null : store.batches.get(query.with).name,
+    subgroupSize: query.subgroup ?? null,
     at,
   })
 }

@@ -9,7 +9,7 @@ import { heading, paragraph, plate, signatures, table } from '../sheet/blocks.ts
 import { type Block, columnWidth, flow, gap } from '../sheet/flow.ts'
 import { MARGIN, type PaperName } from '../sheet/paper.ts'
 import { minute } from '../sheet/sheet-words.ts'
-import { controlChartPicture } from './control-chart-picture.ts'
+import { CHART_WORDS, controlChartPicture } from './control-chart-picture.ts'
 import { gaugePicture } from './gauge-picture.ts'
 import { wordsOf } from './sample-words.ts'
 import { tolerancePicture } from './tolerance-picture.ts'
@@ -172,26 +172,19 @@ function spread(comparison: BatchComparison, q: BatchQuantity, width: number): B
     width,
     CHART_HEIGHT,
   )
-  const charts = [
-    ['Individuals', q.individuals] as const,
-    ['Moving range', q.movingRange] as const,
-  ].flatMap(([name, chart]): Block[] =>
-    chart
-      ? [
-          { ...paragraph(name, width, { size: 7.6, ink: 'quiet' }), withNext: true },
-          {
-            height: CHART_HEIGHT,
-            marks: controlChartPicture(
-              chart,
-              q.hits.filter(hit => hit.chart === chart.name),
-              q.unit,
-              width,
-              CHART_HEIGHT,
-            ).marks,
-          },
-        ]
-      : [],
-  )
+  const charts = q.charts.flatMap((chart): Block[] => [
+    { ...paragraph(CHART_WORDS[chart.name], width, { size: 7.6, ink: 'quiet' }), withNext: true },
+    {
+      height: CHART_HEIGHT,
+      marks: controlChartPicture(
+        chart,
+        q.hits.filter(hit => hit.chart === chart.name),
+        q.unit,
+        width,
+        CHART_HEIGHT,
+      ).marks,
+    },
+  ])
   return [
     heading(q.label, width),
     { height: strip.height, marks: strip.marks },

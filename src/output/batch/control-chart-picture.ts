@@ -6,6 +6,14 @@ import { verdictMarks } from './verdict-mark.ts'
 
 const NAME_WIDTH = 52
 
+export const CHART_WORDS: Readonly<Record<ControlChart['name'], string>> = {
+  individuals: 'Individuals',
+  'moving-range': 'Moving range',
+  mean: 'Means of subgroups',
+  range: 'Ranges of subgroups',
+  ewma: 'Exponentially weighted moving average',
+}
+
 /** Points in their order between the control limits; a point that completes a run rule is a cross. */
 export function controlChartPicture(
   chart: ControlChart,
