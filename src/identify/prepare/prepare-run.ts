@@ -41,6 +41,8 @@ const LENGTH_STEP = 1 / 1024
 /** Freewheeling counts as over where the current is below this share of its reach, or within noise. */
 const FREEWHEEL_SHARE = 0.005
 const CELLS_PER_SPAN = 8
+/** A shorter piece of a period is not told from the mean over the whole. */
+const LEAST_SHARE = 0.05
 
 /** Turns a sampled run into the steps of the motor model. The run must have a time column. */
 export function prepareRun(signals: RunSignals, options: PrepareOptions): PreparedRun {
@@ -198,6 +200,7 @@ class Preparation {
       fed && !open ? this.held(current!, k, span) : readsCurrent ? current.values[k]! : Number.NaN
     step.speed =
       read && signals.speed !== null && !this.locked ? signals.speed.values[k]! : Number.NaN
+    if (read && !open && !fed && lengthSec < this.periodSec) this.readAfterEdge(k, span, lengthSec)
     step.currentRipple = 0
     step.loadTorque = signals.torque === null ? 0 : signals.torque.values[k]!
     const amp = current === null || open ? 0 : current.values[k]!
@@ -300,6 +303,29 @@ class Preparation {
     const share = place - below
     const value = signal.values[below]!
     return share === 0 ? value : value + share * (signal.values[below + 1]! - value)
+  }
+
+  /**
+   * The mean voltage from an edge to the end of its sample period, where the reading is the mean over that
+   * very period: what is left of it without the part before. The reading after the edge would be the voltage
+   * of a supply that gives way to a current which has not risen yet.
+   */
+  private readAfterEdge(k: number, span: number, lengthSec: number): void {
+    const { values, noise, traits } = this.signals.voltage!
+    const { time, periodSec, spans, step } = this
+    const grid = STAMP_TOLERANCE * periodSec
+    if (Math.abs(traits.apertureSec - periodSec) > grid || traits.delaySec > grid) return
+    const before = spans[span - 1]
+    const share = lengthSec / periodSec
+    if (before === undefined || k < 2 || share < LEAST_SHARE || share > 1 - LENGTH_STEP) return
+    if (before.startSec > time[k - 2]! || Math.abs(spans[span]!.startSec + lengthSec - time[k]!) > grid)
+      return
+    if (before.terminals === 'open' && !this.freewheelOver(k - 1)) return
+    const mean = (values[k]! - (1 - share) * values[k - 1]!) / share
+    if (!Number.isFinite(mean)) return
+    step.voltage = mean
+    // Of its noise as voltage times time the step itself brings share² already.
+    step.edgeDoubt = (noise * periodSec) ** 2 * (1 + (1 - share) ** 2 - share ** 2)
   }
 
   private memoFirst = { startSec: Number.NaN, index: 0 }
