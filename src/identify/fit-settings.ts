@@ -24,3 +24,8 @@ export interface FitFault {
   readonly code: 'no-runs' | 'no-usable-runs' | 'bad-setting' | 'cancelled'
   readonly text: string
 }
+
+export const CANCELLED: FitFault = {
+  code: 'cancelled',
+  text: 'the fit was cancelled; nothing is kept',
+}

@@ -1,16 +1,19 @@
-import type { Result } from '../base/result.ts'
+import { failure, type Result } from '../base/result.ts'
 import type { FitDocument } from '../contract/fit-document.ts'
 import type { TestRun } from '../records/test-run.ts'
-import type { FitFault, FitSettings, OnFitProgress } from './fit-settings.ts'
+import { CANCELLED, type FitFault, type OnFitProgress } from './fit-settings.ts'
+import { jointFit } from './joint-fit.ts'
+import type { JointSettings } from './joint-settings.ts'
 import { textbookFit } from './textbook-fit.ts'
 
-/** The parameters of a motor from its runs, by the best means there is. */
+/** The parameters of a motor from its runs: each test on its own first, then all runs together. */
 export function identifyMotor(
   motor: string,
   runs: readonly TestRun[],
-  settings: FitSettings,
+  settings: JointSettings,
   progress: OnFitProgress,
 ): Result<FitDocument, FitFault> {
-  progress({ fraction: 0, text: 'reading the tests one by one' })
-  return textbookFit(motor, runs, settings)
+  if (!progress({ fraction: 0, text: 'reading the tests one by one' })) return failure(CANCELLED)
+  const separate = textbookFit(motor, runs, settings)
+  return separate.ok ? jointFit(separate.value, motor, runs, settings, progress) : separate
 }

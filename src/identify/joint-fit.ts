@@ -2,13 +2,14 @@ import { failure, type Result, success } from '../base/result.ts'
 import type { FitDocument, FitWarning } from '../contract/fit-document.ts'
 import { type Coordinate, coordinateSlope, type ModelPoint } from '../motor/parameters.ts'
 import { triangleAt } from '../numerics/symmetric.ts'
+import { PARAMETERS, type ParameterName } from '../records/parameter.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { chooseTerms, type ChosenTerms, conditioned, judge } from './choose-terms.ts'
 import { deriveQuantities } from './derived.ts'
 import { buildFitDocument, correlationOf } from './document.ts'
 import { COORDINATE_OF, possibleCoordinates, tellingOf, withFixed } from './fit-coordinates.ts'
 import { type FitBasis, type FittedTerms, fitFromScratch, startPoint } from './fit-members.ts'
-import type { FitFault, OnFitProgress } from './fit-settings.ts'
+import { CANCELLED, type FitFault, type OnFitProgress } from './fit-settings.ts'
 import { goodnessOf } from './goodness.ts'
 import { type JointRun, jointRuns, noiseUnitsOf, preparedOf } from './joint-members.ts'
 import type { Prior } from './joint-model.ts'
@@ -25,30 +26,17 @@ import { TERMINATIONS } from './minimise.ts'
 import { fixtureParts } from './parameter-set.ts'
 import { zeroOffsets } from './run-readings.ts'
 import { type StartValues, startValues } from './start-values.ts'
-import { textbookFit } from './textbook-fit.ts'
 import { calibrationParts, type SystematicPart } from './type-b.ts'
 
 /**
  * The parameters of a motor from all its runs at once, by maximum likelihood under a noise model for
  * every channel (see `RunObserver`). Start values come from the runs, terms from the evidence, and
- * uncertainties from the residuals as they are. What each test says on its own stands beside it.
+ * uncertainties from the residuals as they are.
  *
- * Hand-read tables and whatever the model cannot follow are left to `textbookFit`, whose result is
- * returned where no sampled run is left.
+ * What each test says on its own (`textbook`) stands beside it. Hand-read tables and whatever the model
+ * cannot follow are left to that: it is returned as it is where no sampled run is left.
  */
 export function jointFit(
-  motor: string,
-  runs: readonly TestRun[],
-  settings: JointSettings,
-  progress: OnFitProgress,
-): Result<FitDocument, FitFault> {
-  if (!progress({ fraction: 0, text: 'reading the tests one by one' })) return failure(CANCELLED)
-  const textbook = textbookFit(motor, runs, settings)
-  return textbook.ok ? fitBeside(textbook.value, motor, runs, settings, progress) : textbook
-}
-
-/** The joint fit beside what the tests say one by one. */
-export function fitBeside(
   textbook: FitDocument,
   motor: string,
   runs: readonly TestRun[],
@@ -77,8 +65,6 @@ export function fitBeside(
   tell(0.95, 'uncertainties')
   return success(documentOf({ motor, runs, settings, textbook, joint, plan, first, chosen }))
 }
-
-const CANCELLED: FitFault = { code: 'cancelled', text: 'the fit was cancelled; nothing is kept' }
 
 const FELL_BACK: FitWarning = {
   code: 'joint-fit-failed',
@@ -242,16 +228,22 @@ function documentOf(parts: DocumentParts): FitDocument {
     runs: runs.map(run => run.id),
     referenceTemperatureCelsius: referenceCelsius,
     testTemperatureCelsius: textbook.testTemperatureCelsius,
-    parameters: withStaticTorque(outcomes, textbook),
+    parameters: fromTests(outcomes, textbook),
     correlation: { names: estimates.names, matrix: correlationOf(estimates.covariance) },
-    budget: jointBudgets(fit, estimates, laws, systematic),
-    derived: deriveQuantities({
-      values: { ...fixed, ...estimates.values },
-      names: estimates.names,
-      covariance: estimates.covariance,
-      voltageVolt: voltageOf(textbook),
-      degreesOfFreedom: Math.max(1, Math.min(...Object.values(estimates.freedom))),
-    }),
+    budget: {
+      ...budgetsOfTests(outcomes, textbook),
+      ...jointBudgets(fit, estimates, laws, systematic),
+    },
+    derived: {
+      ...textbook.derived,
+      ...deriveQuantities({
+        values: { ...fixed, ...estimates.values },
+        names: estimates.names,
+        covariance: estimates.covariance,
+        voltageVolt: voltageOf(textbook),
+        degreesOfFreedom: Math.max(1, Math.min(...Object.values(estimates.freedom))),
+      }),
+    },
     separate: textbook.separate,
     goodness: goodnessOf(fit),
     termination: `${TERMINATIONS[termination].text} (${passes} passes in the last round)`,
@@ -308,20 +300,35 @@ const TERM_WORDS: Partial<Record<Coordinate, string>> = {
   brushDrop: 'brush drop',
 }
 
-/** The break-away torque is seen where the shaft starts slowly: the tests' own analysis looks there. */
-function withStaticTorque(
+/**
+ * What only the tests on their own tell: the break-away torque, seen where the shaft starts slowly, and
+ * whatever stands in hand-read tables alone.
+ */
+function fromTests(
   outcomes: ReturnType<typeof jointOutcomes>,
   textbook: FitDocument,
-): ReturnType<typeof jointOutcomes> {
-  const found = textbook.parameters.staticTorque
-  if (outcomes.staticTorque !== undefined || found.status !== 'determined') return outcomes
-  const estimate = {
-    value: found.value!,
-    standardUncertainty: found.standardUncertainty!,
-    degreesOfFreedom: Number.POSITIVE_INFINITY,
+): typeof outcomes {
+  const found = { ...outcomes }
+  for (const name of PARAMETERS) {
+    const { status, value, standardUncertainty, lower95, upper95 } = textbook.parameters[name]
+    if (outcomes[name] !== undefined || status !== 'determined') continue
+    const estimate = {
+      value: value!,
+      standardUncertainty: standardUncertainty!,
+      degreesOfFreedom: Number.POSITIVE_INFINITY,
+    }
+    found[name] = { status, estimate, interval95: [lower95!, upper95!] }
   }
-  const interval95 = [found.lower95!, found.upper95!] as const
-  return { ...outcomes, staticTorque: { status: 'determined', estimate, interval95 } }
+  return found
+}
+
+function budgetsOfTests(
+  outcomes: ReturnType<typeof jointOutcomes>,
+  { budget }: FitDocument,
+): FitDocument['budget'] {
+  return Object.fromEntries(
+    Object.entries(budget).filter(([name]) => outcomes[name as ParameterName] === undefined),
+  )
 }
 
 /** Voltage for which the tests' own results state stall and no load. */

@@ -1,5 +1,5 @@
 import type { FitDocument } from '../../src/contract/fit-document.ts'
-import { fitBeside } from '../../src/identify/joint-fit.ts'
+import { jointFit } from '../../src/identify/joint-fit.ts'
 import { prepareRun } from '../../src/identify/prepare/prepare-run.ts'
 import { textbookFit } from '../../src/identify/textbook-fit.ts'
 import { type Coordinate, coordinateSlope, type ModelPoint } from '../../src/motor/parameters.ts'
@@ -151,7 +151,7 @@ export function trial(
   truth: ReadonlyMap<ParameterName, number>,
   seed: number,
 ): Map<ParameterName, TrialOutcome | null> {
-  const fit = fitBeside(textbookOf(motor), 'trial', trialRuns(motor, seed), SETTINGS, () => true)
+  const fit = jointFit(textbookOf(motor), 'trial', trialRuns(motor, seed), SETTINGS, () => true)
   if (!fit.ok) throw new Error(fit.error.text)
   return new Map(
     TRIAL_PARAMETERS.map(([name]) => {

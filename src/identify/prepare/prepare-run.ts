@@ -318,7 +318,10 @@ class Preparation {
     const before = spans[span - 1]
     const share = lengthSec / periodSec
     if (before === undefined || k < 2 || share < LEAST_SHARE || share > 1 - LENGTH_STEP) return
-    if (before.startSec > time[k - 2]! || Math.abs(spans[span]!.startSec + lengthSec - time[k]!) > grid)
+    if (
+      before.startSec > time[k - 2]! ||
+      Math.abs(spans[span]!.startSec + lengthSec - time[k]!) > grid
+    )
       return
     if (before.terminals === 'open' && !this.freewheelOver(k - 1)) return
     const mean = (values[k]! - (1 - share) * values[k - 1]!) / share
