@@ -13,12 +13,20 @@ export class BridgeTrack {
     this.#coming.push({ timeUs, code: BRIDGE[mode] })
   }
 
-  /** `BRIDGE` code at a time; times must not fall. */
-  at(timeUs: number): number {
-    for (let next = this.#coming[0]; next && next.timeUs <= timeUs; next = this.#coming[0]) {
-      this.#code = next.code
-      this.#coming.shift()
+  /** `BRIDGE` codes of samples `periodUs` apart into `codes[0 … count)`; times must not fall. */
+  fill(codes: Uint8Array, count: number, startUs: number, periodUs: number): void {
+    for (let from = 0; from < count; ) {
+      const nowUs = startUs + from * periodUs
+      for (let next = this.#coming[0]; next && next.timeUs <= nowUs; next = this.#coming[0]) {
+        this.#code = next.code
+        this.#coming.shift()
+      }
+      const nextUs = this.#coming[0]?.timeUs ?? Number.POSITIVE_INFINITY
+      // The first sample at or after the next edge begins another stretch.
+      const stretch = Math.max(1, Math.ceil((nextUs - nowUs) / periodUs))
+      const to = Math.min(count, from + stretch)
+      codes.fill(this.#code, from, to)
+      from = to
     }
-    return this.#code
   }
 }

@@ -95,7 +95,7 @@ class PlainLog {
     this.#envelopes = new Envelopes(this.#measured(), envelope =>
       logging.emit({ type: 'envelope', runId: logging.run.runId, ...envelope }),
     )
-    this.#sorter = new LineSorter(line => this.#line(line))
+    this.#sorter = new LineSorter((bytes, start, end) => this.#line(bytes.subarray(start, end)))
   }
 
   get counters(): LinkCounters {

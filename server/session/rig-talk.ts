@@ -80,7 +80,7 @@ export class RigTalk {
       message: message => this.#take(message),
       fault: error => sink.fault(error),
     })
-    this.#sorter = new LineSorter(line => this.#reader.push(line))
+    this.#sorter = new LineSorter((bytes, start, end) => this.#reader.pushPiece(bytes, start, end))
     void this.#read()
   }
 

@@ -153,11 +153,9 @@ export class SampleIntake {
     const channels = this.#channels.length
     for (let c = 0; c < channels; c++) this.#column(batch, c)
     const { timeSec, bridge } = this.#seen
-    for (let i = 0; i < count; i++) {
-      const us = (index + i) * this.#periodUs
-      timeSec[i] = us / 1e6
-      bridge[i] = this.bridge.at(zeroUs + us)
-    }
+    const periodUs = this.#periodUs
+    for (let i = 0; i < count; i++) timeSec[i] = ((index + i) * periodUs) / 1e6
+    this.bridge.fill(bridge, count, zeroUs + index * periodUs, periodUs)
     this.#seen.count = count
     this.#sink.chunk({
       firstSequence: sequence,
@@ -174,8 +172,10 @@ export class SampleIntake {
     const channels = this.#channels.length
     const { scale, offset } = this.#channels[c]!
     const unwrapper = this.#unwrappers[c]!
-    const [raw, counts, column] = [batch.counts, this.#counts, this.#seen.columns[c]!]
-    for (let i = 0, k = c; i < batch.count; i++, k += channels) {
+    const { count, counts: raw } = batch
+    const counts = this.#counts
+    const column = this.#seen.columns[c]!
+    for (let i = 0, k = c; i < count; i++, k += channels) {
       const value = unwrapper === null ? raw[k]! : unwrapper.next(raw[k]!)
       counts[k] = value
       column[i] = scale * value + offset

@@ -10,6 +10,14 @@ const TO_BYTE = Uint8Array.from(ALPHABET, letter => letter.charCodeAt(0))
 const TO_SIX = new Uint8Array(256).fill(INVALID)
 for (let six = 0; six < 64; six++) TO_SIX[TO_BYTE[six]!] = six
 
+/** Two letters, the first in the low byte, as the twelve bits that they stand for. */
+const TO_TWELVE = new Uint16Array(0x10000).fill(0xffff)
+for (let first = 0; first < 64; first++) {
+  for (let second = 0; second < 64; second++) {
+    TO_TWELVE[TO_BYTE[first]! | (TO_BYTE[second]! << 8)] = (first << 6) | second
+  }
+}
+
 /** Characters that `words` 16-bit words take. */
 export const encodedLength = (words: number): number => 4 * Math.ceil((2 * words) / 3)
 
@@ -53,26 +61,23 @@ export function decodeWords(
   if (padding > 0 && bytes[end - 1] !== PADDING) return false
   if (padding > 1 && bytes[end - 2] !== PADDING) return false
   let word = 0
-  let seen = 0
+  let seenPairs = 0
   let i = start
   // Eight letters are six bytes are three words; the loop after this one does the rest.
   for (; i + 8 <= end - padding; i += 8) {
-    const a = TO_SIX[bytes[i]!]!
-    const b = TO_SIX[bytes[i + 1]!]!
-    const c = TO_SIX[bytes[i + 2]!]!
-    const d = TO_SIX[bytes[i + 3]!]!
-    const e = TO_SIX[bytes[i + 4]!]!
-    const f = TO_SIX[bytes[i + 5]!]!
-    const g = TO_SIX[bytes[i + 6]!]!
-    const h = TO_SIX[bytes[i + 7]!]!
-    seen |= a | b | c | d | e | f | g | h
-    const first = (a << 18) | (b << 12) | (c << 6) | d
-    const second = (e << 18) | (f << 12) | (g << 6) | h
+    const a = TO_TWELVE[bytes[i]! | (bytes[i + 1]! << 8)]!
+    const b = TO_TWELVE[bytes[i + 2]! | (bytes[i + 3]! << 8)]!
+    const c = TO_TWELVE[bytes[i + 4]! | (bytes[i + 5]! << 8)]!
+    const d = TO_TWELVE[bytes[i + 6]! | (bytes[i + 7]! << 8)]!
+    seenPairs |= a | b | c | d
+    const first = (a << 12) | b
+    const second = (c << 12) | d
     target[word] = ((first >> 16) & 0xff) | (first & 0xff00)
     target[word + 1] = (first & 0xff) | ((second >> 8) & 0xff00)
     target[word + 2] = ((second >> 8) & 0xff) | ((second & 0xff) << 8)
     word += 3
   }
+  let seen = 0
   let held = 0
   let bits = 0
   for (; i < end - padding; i++) {
@@ -86,5 +91,5 @@ export function decodeWords(
       target[word++] = ((pair & 0xff) << 8) | (pair >> 8)
     }
   }
-  return seen < 64 && (held & ((1 << bits) - 1)) === 0
+  return seenPairs < 4096 && seen < 64 && (held & ((1 << bits) - 1)) === 0
 }

@@ -39,6 +39,16 @@ export class LineSplitter {
     if (start < chunk.length) this.hold(chunk, start, chunk.length)
   }
 
+  /**
+   * One whole line with its line feed, or a piece of a line: what somebody else has cut already need
+   * not be searched again.
+   */
+  pushPiece(bytes: Uint8Array, start: number, end: number): void {
+    const isWhole = end > start && bytes[end - 1] === BYTE.lineFeed
+    if (isWhole && this.heldBytes === 0 && this.skipped === 0) this.finish(bytes, start, end - 1)
+    else this.push(bytes.subarray(start, end))
+  }
+
   /** The stream has ended: what is left is not a line. */
   end(): void {
     const bytes = this.heldBytes + this.skipped

@@ -65,6 +65,12 @@ export class RigReader {
     this.splitter.push(chunk)
   }
 
+  /** As `push`, of one whole line with its line feed or a piece of one line: no line feed inside. */
+  pushPiece(bytes: Uint8Array, start: number, end: number): void {
+    this.counters.bytes += end - start
+    this.splitter.pushPiece(bytes, start, end)
+  }
+
   /** The stream has ended: a partial line is a `truncated` fault. */
   end(): void {
     this.splitter.end()

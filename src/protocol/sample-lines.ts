@@ -91,11 +91,11 @@ function takeBlock(cursor: Cursor, layout: SampleLayout, batch: SampleBatch): Li
     return { code: 'payload', words, characters: end - at - 1 }
   }
   batch.count = cursor.value
-  for (let c = 0; c < layout.length; c++) {
+  const { counts, channels } = batch
+  for (let c = 0; c < channels; c++) {
     const { kind, lowCount, highCount } = layout[c]!
-    const { counts } = batch
     const shift = kind === 'signed' ? 16 : 0
-    for (let k = c; k < words; k += layout.length) {
+    for (let k = c; k < words; k += channels) {
       const count = (counts[k]! << shift) >> shift
       counts[k] = count
       if (count < lowCount || count > highCount) return outOfRange(count, lowCount, highCount)

@@ -4,7 +4,9 @@ import { seededUniform } from '../../src/base/random.ts'
 
 function sort(pieces: readonly string[]): string[] {
   const lines: string[] = []
-  const sorter = new LineSorter(line => lines.push(Buffer.from(line).toString('latin1')))
+  const sorter = new LineSorter((bytes, start, end) =>
+    lines.push(Buffer.from(bytes.subarray(start, end)).toString('latin1')),
+  )
   for (const piece of pieces) sorter.push(Buffer.from(piece, 'latin1'))
   sorter.end()
   return lines
