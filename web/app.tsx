@@ -40,6 +40,7 @@ const VIEWS: readonly { pattern: RegExp; load: () => Promise<View> }[] = [
     load: () => import('./views/sheet.tsx').then(m => m.Sheet),
   },
   { pattern: /^\/samples$/, load: () => import('./views/samples.tsx').then(m => m.Samples) },
+  { pattern: /^\/samples\/study$/, load: () => import('./views/study.tsx').then(m => m.Study) },
   { pattern: /^\/import$/, load: () => import('./views/import.tsx').then(m => m.Import) },
   { pattern: /^\/runs\/(\d+)$/, load: () => import('./views/run.tsx').then(m => m.Run) },
 ]

@@ -15,15 +15,20 @@ import type {
 import type { z } from 'zod'
 import type {
   batchComparison,
+  HandEntryBody,
   LimitsPage,
+  NewBatchBody,
   NewLimitsBody,
   RuleQuery,
   SamplesOverview,
   Scanned,
+  StudyPage,
+  TrialBody,
 } from '../../src/contract/http-samples.ts'
 import type { SheetFacts } from '../../src/contract/sheet-facts.ts'
 import type { PaperName } from '../../src/output/sheet/paper.ts'
 import type { SheetFormat } from '../files/sheet-file.ts'
+import type { RefitOrder } from './refit-order.ts'
 
 /**
  * Everything that HTTP asks of the store, each with what goes in and what comes out. The store lives
@@ -64,7 +69,9 @@ export interface StoreQuestions {
     }
     answer: { bytes: Uint8Array; fileName: string }
   }
-  samplesOverview: { input: object; answer: SamplesOverview }
+  samplesOverview: { input: object; answer: Omit<SamplesOverview, 'refits'> }
+  addBatch: { input: NewBatchBody; answer: { id: number; name: string } }
+  refitOrder: { input: { batch: number; against: number }; answer: RefitOrder }
   batchComparison: {
     input: { batch: number; at: string } & RuleQuery
     answer: z.infer<typeof batchComparison>
@@ -75,6 +82,9 @@ export interface StoreQuestions {
   }
   limitsPage: { input: { type: number }; answer: LimitsPage }
   setLimits: { input: { type: number; body: NewLimitsBody }; answer: LimitsPage }
+  enterByHand: { input: HandEntryBody; answer: null }
+  studyPage: { input: { type: number; study: string }; answer: StudyPage }
+  addTrial: { input: { type: number; body: TrialBody }; answer: StudyPage }
   scanSample: { input: { batch: number; serialNumber: string; type: number }; answer: Scanned }
   fitSummaries: { input: { motor: number }; answer: FitSummary[] }
 }

@@ -13,6 +13,7 @@ import { begun, planOf, rigView, runningOf, stateOf } from './bench-views.ts'
 import type { BenchControl, BenchNews } from './deps.ts'
 import { listPorts } from './list-ports.ts'
 import { type MonitoredSession, monitoredSession } from './monitored-session.ts'
+import { createShortTestDesk } from './short-test-desk.ts'
 
 export interface BenchDeskOptions {
   /** On this thread: for the guided sequence, which keeps its place in it. */
@@ -63,6 +64,7 @@ export function createBenchDesk(options: BenchDeskOptions): BenchControl {
     for (const listener of listeners) listener(news)
   }
   const changed = () => tell({ type: 'changed' })
+  const shortTests = createShortTestDesk({ store: options.store, now: options.now, changed })
   const need = (): Connected => {
     if (connected) return connected
     throw new InputFault('no rig is connected; choose a port first')
@@ -115,6 +117,7 @@ export function createBenchDesk(options: BenchDeskOptions): BenchControl {
 
   async function disconnect(): Promise<void> {
     const ending = connected
+    shortTests.stop('the rig was disconnected')
     await runner?.leave()
     runner = null
     connected = null
@@ -149,6 +152,7 @@ export function createBenchDesk(options: BenchDeskOptions): BenchControl {
         sequence: (runner && structuredClone(runner.view)) as BenchView['sequence'],
         sequenceMotorId,
         sequenceFitId,
+        shortTest: shortTests.view,
       }
     },
     ports: () => listPorts(options.knownPort),
@@ -184,7 +188,7 @@ export function createBenchDesk(options: BenchDeskOptions): BenchControl {
     },
     async startTest(test) {
       const { session } = need()
-      if (runner || running) {
+      if (runner || running || shortTests.isBusy) {
         throw new InputFault('something is being tested already; stop it, or leave the sequence')
       }
       const plan = planOf(test, session, options.store)
@@ -193,7 +197,9 @@ export function createBenchDesk(options: BenchDeskOptions): BenchControl {
     },
     async startSequence(motorId, resume) {
       const { session, way } = need()
-      if (running) throw new InputFault('a test is running; stop it, or wait for its end')
+      if (running || shortTests.isBusy) {
+        throw new InputFault('a test is running; stop it, or wait for its end')
+      }
       if (runner && runner.view.phase !== 'finished') {
         throw new InputFault('a sequence is under way already; leave it first')
       }
@@ -222,7 +228,22 @@ export function createBenchDesk(options: BenchDeskOptions): BenchControl {
         changed()
       } else await runner.act(act.act)
     },
+    planShortTest: query => shortTests.plan(connected?.session ?? null, query),
+    async startShortTest(test) {
+      const { session, way } = need()
+      if (running) throw new InputFault('a test is running; stop it, or wait for its end')
+      if (runner && runner.view.phase !== 'finished') {
+        throw new InputFault('a sequence is under way; leave it first')
+      }
+      if (!session.rig.simulated && !acknowledged) {
+        throw new InputFault('read and acknowledge the cautions at the bench first')
+      }
+      const hands = session.rig.simulated ? way.hands : null
+      shortTests.start({ session, hands, acknowledged }, test)
+    },
+    actOnShortTest: act => shortTests.act(act),
     async stop(reason) {
+      shortTests.stop(reason)
       if (runner && runner.view.phase !== 'finished') await runner.stop(reason)
       else await connected?.session.stop(reason)
     },

@@ -1,4 +1,10 @@
 import type { BenchView, PortList, SequenceAct, TestBody } from '../../src/contract/http-bench.ts'
+import type {
+  ShortTestAct,
+  ShortTestBody,
+  ShortTestPlan,
+  ShortTestQuery,
+} from '../../src/contract/http-samples.ts'
 import type { LiveEvent } from '../../src/contract/live.ts'
 import type { AskStore } from './ask-store.ts'
 import type { ImportDesk } from './import-desk.ts'
@@ -18,6 +24,11 @@ export interface BenchControl {
   startTest(test: TestBody): Promise<void>
   startSequence(motorId: number, resume: boolean): Promise<void>
   actOnSequence(act: SequenceAct): Promise<void>
+  /** What the short test of a type would do on this rig; says why where it cannot be made. */
+  planShortTest(query: ShortTestQuery): ShortTestPlan
+  /** Begins it; the view tells how it goes on. */
+  startShortTest(test: ShortTestBody): Promise<void>
+  actOnShortTest(act: ShortTestAct['act']): Promise<void>
   /** Bridge off now. Resolves once the rig has acknowledged, or the link is gone. */
   stop(reason: string): Promise<void>
   close(): Promise<void>

@@ -10,6 +10,7 @@ import type { HttpDeps } from './deps.ts'
 import { fitJobInput } from './fit-order.ts'
 import { HttpFault } from './http-fault.ts'
 import type { LiveHub } from './live-hub.ts'
+import { refitted } from './refit-order.ts'
 import { sendRecording } from './files-out.ts'
 
 /** One request, checked. `stream` names the caller's event stream; empty where it has none. */
@@ -88,6 +89,9 @@ export function createHandlers(around: Surroundings): Handlers {
     startTest: ({ body }) => driving(() => bench.startTest(body)),
     startSequence: ({ body }) => driving(() => bench.startSequence(body.motor, body.resume)),
     actOnSequence: ({ body }) => driving(() => bench.actOnSequence(body)),
+    shortTestPlan: ({ query }) => bench.planShortTest(query),
+    startShortTest: ({ body }) => driving(() => bench.startShortTest(body)),
+    actOnShortTest: ({ body }) => driving(() => bench.actOnShortTest(body.act)),
 
     motors: ({ query }) => ask('motorList', query),
     addMotor: ({ body }) => ask('addMotor', body),
@@ -109,11 +113,10 @@ export function createHandlers(around: Surroundings): Handlers {
       const { input, done } = imports.accept(params.import, body)
       return jobs.start({
         kind: 'import',
-        motorId: null,
         async work(onReport, signal) {
           const { runId } = await runJob('import', input, { onReport, signal })
           await done()
-          return runId!
+          return { resultId: runId }
         },
       })
     },
@@ -139,7 +142,10 @@ export function createHandlers(around: Surroundings): Handlers {
       return jobs.start({
         kind: 'fit',
         motorId: params.motor,
-        work: async (onReport, signal) => (await runJob('fit', input, { onReport, signal })).id,
+        work: async (onReport, signal) => {
+          const { id } = await runJob('fit', input, { onReport, signal })
+          return { resultId: id }
+        },
       })
     },
     sheet: ({ params, query }) =>
@@ -150,7 +156,23 @@ export function createHandlers(around: Surroundings): Handlers {
       response.attachment(fileName).send(Buffer.from(bytes))
       return undefined
     },
-    samples: () => ask('samplesOverview', {}),
+    samples: async () => ({ ...(await ask('samplesOverview', {})), refits: jobs.refits() }),
+    addBatch: ({ body }) => ask('addBatch', body),
+    async refitBatch({ params, body }) {
+      if (jobs.refits().some(each => each.batch === params.batch)) {
+        throw new HttpFault(
+          409,
+          'busy',
+          'this batch is being identified anew already; cancel that first',
+        )
+      }
+      const order = await ask('refitOrder', { ...params, ...body })
+      return jobs.start({
+        kind: 'refit',
+        batchId: params.batch,
+        work: (report, signal) => refitted(deps.storeFile, order, report, signal),
+      })
+    },
     batch: ({ params, query }) =>
       ask('batchComparison', { ...params, ...query, at: new Date(deps.now()).toISOString() }),
     async batchReport({ params, query, response }) {
@@ -162,6 +184,9 @@ export function createHandlers(around: Surroundings): Handlers {
     scanSample: ({ params, body }) => ask('scanSample', { ...params, ...body }),
     limits: ({ params }) => ask('limitsPage', params),
     setLimits: ({ params, body }) => ask('setLimits', { ...params, body }),
+    enterByHand: ({ body }) => ask('enterByHand', body),
+    study: ({ params, query }) => ask('studyPage', { ...params, ...query }),
+    addTrial: ({ params, body }) => ask('addTrial', { ...params, body }),
 
     job: ({ params }) => jobs.get(params.job),
     cancelJob: ({ params }) => jobs.cancel(params.job),

@@ -11,15 +11,24 @@ export interface JobDesk {
   cancel(id: string): JobView
   /** The fit of a motor that is being made now. */
   fitting(motorId: number): string | null
+  /** Batches that are being identified anew now. */
+  refits(): { batch: number; job: string }[]
   listen(listener: (job: JobView) => void): () => void
   close(): Promise<void>
 }
 
 export interface JobOrder {
   readonly kind: JobView['kind']
-  readonly motorId: number | null
-  /** Resolves to the number of what came of it: a fit, a run. */
-  readonly work: (report: ReportJob, signal: AbortSignal) => Promise<number>
+  readonly motorId?: number
+  readonly batchId?: number
+  readonly work: (report: ReportJob, signal: AbortSignal) => Promise<JobOutcome>
+}
+
+export interface JobOutcome {
+  /** The number of what came of it: a fit, a run. */
+  readonly resultId: number | null
+  /** In words, where there is more to say than that it is done. */
+  readonly text?: string
 }
 
 interface Entry {
@@ -45,12 +54,13 @@ export function createJobDesk(): JobDesk {
   }
 
   return {
-    start({ kind, motorId, work }) {
+    start({ kind, motorId, batchId, work }) {
       const entry: Entry = {
         view: {
           id: randomUUID(),
           kind,
-          motorId,
+          motorId: motorId ?? null,
+          batchId: batchId ?? null,
           state: 'working',
           progress: 0,
           text: 'starting',
@@ -63,7 +73,8 @@ export function createJobDesk(): JobDesk {
       for (const id of [...entries.keys()].slice(0, -KEPT_JOBS)) entries.delete(id)
       const report: ReportJob = ({ fraction, text }) => change(entry, { progress: fraction, text })
       entry.finished = work(report, entry.abort.signal).then(
-        resultId => change(entry, { state: 'done', progress: 1, text: 'done', resultId }),
+        ({ resultId, text = 'done' }) =>
+          change(entry, { state: 'done', progress: 1, text, resultId }),
         error =>
           change(entry, {
             state: error instanceof StoppedFault ? 'cancelled' : 'failed',
@@ -84,6 +95,12 @@ export function createJobDesk(): JobDesk {
       )
       return found?.view.id ?? null
     },
+    refits: () =>
+      [...entries.values()].flatMap(({ view }) =>
+        view.kind === 'refit' && view.batchId !== null && view.state === 'working'
+          ? [{ batch: view.batchId, job: view.id }]
+          : [],
+      ),
     listen(listener) {
       listeners.add(listener)
       return () => listeners.delete(listener)

@@ -20,6 +20,8 @@ export interface CompareOrder {
   readonly subgroupSize: number | null
   /** Now, ISO 8601. */
   readonly at: string
+  /** A batch that samples are only now put into has none to judge yet. */
+  readonly mayBeEmpty?: true
 }
 
 export function compareBatch(store: Store, order: CompareOrder): BatchComparison {
@@ -31,7 +33,7 @@ export function compareBatch(store: Store, order: CompareOrder): BatchComparison
     )
   const ground = groundOf(store, type, limits, order.rule)
   const { resolved } = ground
-  const first = judgeBatch(store, order.batch, ground)
+  const first = judgeBatch(store, order.batch, ground, order.mayBeEmpty)
   const quantities = analyseBatch(first.samples, order.subgroupSize)
   const bench = benchChecks(
     store,
@@ -134,9 +136,10 @@ function judgeBatch(
   store: Store,
   batchName: string,
   ground: JudgingGround,
+  mayBeEmpty = false,
 ): { samples: SampleVerdict[]; warnings: string[] } {
   const batch = store.batches.named(batchName)
-  if (batch.motorIds.length === 0) {
+  if (batch.motorIds.length === 0 && !mayBeEmpty) {
     throw new InputFault(
       `batch '${batch.name}' is empty: rotorfit batch add '${batch.name}' MOTOR …`,
     )

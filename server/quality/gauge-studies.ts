@@ -4,13 +4,18 @@ import { readingOf } from '../../src/quality/judged-quantity.ts'
 import type { MotorType } from '../../src/records/motor.ts'
 import type { Store } from '../store/store.ts'
 
-/** Every complete gauge study on motors of a type, for the quantities asked for. */
+/**
+ * Every complete gauge study on motors of a type, for the quantities asked for. `only`: the study of this name
+ * alone.
+ */
 export function gaugeStudies(
   store: Store,
   type: MotorType,
   quantities: readonly string[],
+  only: string | null = null,
 ): StudiedQuantity[] {
-  return store.gaugeTrials.studies().flatMap(study => {
+  const names = only === null ? store.gaugeTrials.studies() : [only]
+  return names.flatMap(study => {
     const trials = store.gaugeTrials
       .ofStudy(study)
       .map(trial => ({ trial, motor: store.motors.get(trial.motorId) }))
@@ -33,4 +38,16 @@ export function gaugeStudies(
         : []
     })
   })
+}
+
+/** What a study lacks, in words; empty where it lacks nothing. */
+export function studyFault(store: Store, study: string): string {
+  const result = analyseGaugeStudy(
+    store.gaugeTrials.ofStudy(study).map(trial => ({
+      part: store.motors.get(trial.motorId).name,
+      operator: trial.operator,
+      value: 0,
+    })),
+  )
+  return result.ok ? '' : result.error.text
 }

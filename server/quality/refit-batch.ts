@@ -1,7 +1,7 @@
 import { availableParallelism } from 'node:os'
 import { runJob } from '../jobs/run-job.ts'
 import type { ReportJob } from '../jobs/job.ts'
-import type { RefitOutput } from '../jobs/refit-job.ts'
+import type { RefitInput, RefitOutput } from '../jobs/refit-job.ts'
 import type { Store } from '../store/store.ts'
 
 export interface RefitOptions {
@@ -12,21 +12,32 @@ export interface RefitOptions {
   readonly workers?: number
 }
 
-/**
- * Identifies every motor of a batch anew from its recordings: the runs of its latest identification, or all
- * measuring runs where it has none. One worker a core, the motors dealt out between them. Cancelling ends the
- * workers at once; what was refitted until then stays.
- */
-export async function refitBatch(
-  store: Store,
-  batchName: string,
-  options: RefitOptions,
-): Promise<RefitOutput> {
-  const { report, referenceTemperatureCelsius } = options
-  const orders = store.batches.named(batchName).motorIds.map(id => {
+export type RefitOrders = RefitInput['orders']
+
+/** The runs of each motor's latest identification, or all measuring runs where it has none. */
+export function refitOrders(store: Store, batchName: string): RefitOrders {
+  return store.batches.named(batchName).motorIds.map(id => {
     const runIds = store.fits.latest(id)?.runIds ?? []
     return { motor: store.motors.get(id).name, runIds: runIds.length > 0 ? runIds : null }
   })
+}
+
+export const refitBatch = (
+  store: Store,
+  batchName: string,
+  options: RefitOptions,
+): Promise<RefitOutput> => refitMotors(store.file, refitOrders(store, batchName), options)
+
+/**
+ * Identifies every motor of a batch anew from its recordings. One worker a core, the motors dealt out between
+ * them. Cancelling ends the workers at once; what was refitted until then stays.
+ */
+export async function refitMotors(
+  storeFile: string,
+  orders: RefitOrders,
+  options: RefitOptions,
+): Promise<RefitOutput> {
+  const { report, referenceTemperatureCelsius } = options
   const workers = Math.min(orders.length, options.workers ?? Math.max(2, availableParallelism()))
   // One that fails ends the others too.
   const abort = new AbortController()
@@ -43,7 +54,7 @@ export async function refitBatch(
         runJob(
           'refit',
           {
-            storeFile: store.file,
+            storeFile,
             referenceTemperatureCelsius,
             orders: orders.filter((__, index) => index % workers === worker),
           },

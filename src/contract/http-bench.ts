@@ -1,6 +1,7 @@
 import { z } from 'zod'
 import { QUANTITIES } from '../records/quantity.ts'
 import { TEST_KINDS } from '../records/test-kind.ts'
+import { shortTestView } from './http-samples.ts'
 
 /** What the page and other clients see of the bench. SI; null where the rig did not declare it. */
 
@@ -129,6 +130,8 @@ export const benchView = z.object({
   sequenceMotorId: z.number().int().nullable(),
   /** The fit that the last finished sequence led to. */
   sequenceFitId: z.number().int().nullable(),
+  /** The short test that is being made, or that was made last. */
+  shortTest: shortTestView.nullable(),
   /** Whether some page holds the control. The page itself knows if it is the one. */
   driver: z.string().nullable(),
 })

@@ -113,8 +113,9 @@ export const fitBody = z.object({
 
 export const jobView = z.object({
   id: z.string(),
-  kind: z.enum(['fit', 'import', 'sheet']),
+  kind: z.enum(['fit', 'import', 'sheet', 'refit']),
   motorId: id.nullable(),
+  batchId: id.nullable(),
   state: z.enum(['working', 'done', 'failed', 'cancelled']),
   /** 0 to 1; null where it cannot be told. */
   progress: z.number().nullable(),

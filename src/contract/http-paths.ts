@@ -32,6 +32,9 @@ export const PATHS = {
   startTest: { method: 'POST', path: '/bench/test' },
   startSequence: { method: 'POST', path: '/bench/sequence' },
   actOnSequence: { method: 'POST', path: '/bench/sequence/act' },
+  shortTestPlan: { method: 'GET', path: '/bench/short-test/plan' },
+  startShortTest: { method: 'POST', path: '/bench/short-test' },
+  actOnShortTest: { method: 'POST', path: '/bench/short-test/act' },
 
   motors: { method: 'GET', path: '/motors' },
   addMotor: { method: 'POST', path: '/motors' },
@@ -60,11 +63,16 @@ export const PATHS = {
   sheetFile: { method: 'GET', path: '/motors/{motor}/sheet/{format}' },
 
   samples: { method: 'GET', path: '/samples' },
+  addBatch: { method: 'POST', path: '/batches' },
   batch: { method: 'GET', path: '/batches/{batch}' },
+  refitBatch: { method: 'POST', path: '/batches/{batch}/refit' },
   batchReport: { method: 'GET', path: '/batches/{batch}/report/{format}' },
   scanSample: { method: 'POST', path: '/batches/{batch}/samples' },
   limits: { method: 'GET', path: '/types/{type}/limits' },
   setLimits: { method: 'POST', path: '/types/{type}/limits' },
+  enterByHand: { method: 'POST', path: '/entries' },
+  study: { method: 'GET', path: '/types/{type}/study' },
+  addTrial: { method: 'POST', path: '/types/{type}/study' },
 } as const satisfies Record<string, { method: Method; path: string }>
 
 export type EndpointName = keyof typeof PATHS

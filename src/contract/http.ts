@@ -20,13 +20,24 @@ import {
 } from './http-motors.ts'
 import type { EndpointName } from './http-paths.ts'
 import {
+  batchAdded,
   batchComparison,
+  handEntryBody,
   limitsPage,
+  newBatchBody,
   newLimitsBody,
+  refitBody,
   ruleQuery,
   samplesOverview,
   scanBody,
   scanned,
+  shortTestAct,
+  shortTestBody,
+  shortTestPlan,
+  shortTestQuery,
+  studyPage,
+  studyQuery,
+  trialBody,
 } from './http-samples.ts'
 import { sheetFacts } from './sheet-facts.ts'
 import {
@@ -125,6 +136,25 @@ export const ENDPOINTS = {
     summary: 'Answer the question of the guided sequence, or move in it',
     may: 'drive',
     body: sequenceAct,
+    answer: benchView,
+  },
+  shortTestPlan: {
+    summary:
+      'What the short test of a type would do on the connected rig, and how well it would know',
+    may: 'look',
+    query: shortTestQuery,
+    answer: shortTestPlan,
+  },
+  startShortTest: {
+    summary: 'Begin the short test of a sample, a check motor or a trial of a gauge study',
+    may: 'drive',
+    body: shortTestBody,
+    answer: benchView,
+  },
+  actOnShortTest: {
+    summary: 'Say that the shaft is ready, or put the short test away',
+    may: 'drive',
+    body: shortTestAct,
     answer: benchView,
   },
 
@@ -266,6 +296,19 @@ export const ENDPOINTS = {
   },
 
   samples: { summary: 'Types and batches', may: 'look', answer: samplesOverview },
+  addBatch: {
+    summary: 'Make a batch for samples of a type',
+    may: 'change',
+    body: newBatchBody,
+    answer: batchAdded,
+  },
+  refitBatch: {
+    summary: 'Identify every sample of a batch anew from its recordings',
+    may: 'change',
+    params: batchKey,
+    body: refitBody,
+    answer: jobView,
+  },
   batch: {
     summary: 'A batch judged against the limits of a type',
     may: 'look',
@@ -299,6 +342,26 @@ export const ENDPOINTS = {
     params: typeKey,
     body: newLimitsBody,
     answer: limitsPage,
+  },
+  enterByHand: {
+    summary: 'Type in a number about a motor that counts in its verdict',
+    may: 'change',
+    body: handEntryBody,
+    answer: null,
+  },
+  study: {
+    summary: 'A gauge study on motors of a type: its trials and what they say',
+    may: 'look',
+    params: typeKey,
+    query: studyQuery,
+    answer: studyPage,
+  },
+  addTrial: {
+    summary: 'Count the newest identification of a motor as a trial',
+    may: 'change',
+    params: typeKey,
+    body: trialBody,
+    answer: studyPage,
   },
 } as const satisfies Record<EndpointName, Endpoint>
 

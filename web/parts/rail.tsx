@@ -54,6 +54,7 @@ export function Rail() {
 export const isBusy = (view: BenchView | null): boolean =>
   view !== null &&
   (view.running !== null ||
+    view.shortTest?.phase === 'testing' ||
     (view.sequence !== null && ['testing', 'making-safe'].includes(view.sequence.phase)))
 
 type LampState = 'off' | 'ready' | 'driving' | 'trouble'

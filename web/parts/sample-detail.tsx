@@ -1,3 +1,4 @@
+import type { ComponentChildren } from 'preact'
 import { quantityText } from '../../src/base/quantity-text.ts'
 import type { QuantityVerdict } from '../../src/quality/quantity-verdict.ts'
 import type { SampleVerdict } from '../../src/quality/verdict.ts'
@@ -10,9 +11,12 @@ const show = (value: number | null, unit: string) =>
 export function SampleDetail({
   sample,
   onNext,
+  children,
 }: {
   sample: SampleVerdict
   onNext: (() => void) | null
+  /** What can be done about it. */
+  children?: ComponentChildren
 }) {
   return (
     <section class="plate stack" aria-label={`Sample ${sample.motor}`}>
@@ -69,6 +73,7 @@ export function SampleDetail({
           </tbody>
         </table>
       </div>
+      {children}
     </section>
   )
 }

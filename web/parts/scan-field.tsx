@@ -1,4 +1,5 @@
-import { useEffect, useRef, useState } from 'preact/hooks'
+import type { RefObject } from 'preact'
+import { useEffect, useState } from 'preact/hooks'
 import type { SampleVerdict } from '../../src/quality/verdict.ts'
 import { call } from '../api.ts'
 import { tell } from '../state/live.ts'
@@ -8,6 +9,7 @@ import { tell } from '../state/live.ts'
  * Keeps the focus, so that the next scan needs no hand on the keyboard.
  */
 export function ScanField(props: {
+  field: RefObject<HTMLInputElement | null>
   batchId: number
   typeId: number
   samples: readonly SampleVerdict[]
@@ -15,7 +17,7 @@ export function ScanField(props: {
   onAdded: () => void
 }) {
   const [number, setNumber] = useState('')
-  const field = useRef<HTMLInputElement>(null)
+  const { field } = props
   useEffect(() => field.current?.focus(), [])
   const scan = async (event: Event) => {
     event.preventDefault()
@@ -31,7 +33,7 @@ export function ScanField(props: {
         body: { serialNumber, type: props.typeId },
       })
       tell(
-        `${serialNumber} ${isNew ? 'is new and' : ''} has joined the batch. Test it at the bench.`,
+        `${serialNumber} ${isNew ? 'is new and has' : 'has'} joined the batch. Test it now.`,
         'plain',
       )
       props.onAdded()

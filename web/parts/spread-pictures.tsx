@@ -3,7 +3,6 @@ import { intervalText, quantityText, shareText } from '../../src/base/quantity-t
 import { CHART_WORDS, controlChartPicture } from '../../src/output/batch/control-chart-picture.ts'
 import { tolerancePicture } from '../../src/output/batch/tolerance-picture.ts'
 import type { BatchQuantity } from '../../src/quality/batch-analysis.ts'
-import type { CheckChart } from '../../src/quality/check-motor.ts'
 import { RUN_RULES } from '../../src/quality/run-rules.ts'
 import type { SampleVerdict } from '../../src/quality/verdict.ts'
 import { Picture } from './picture.tsx'
@@ -148,21 +147,6 @@ function SpreadTable({ quantity: q }: { quantity: BatchQuantity }) {
           ))}
         </tbody>
       </table>
-    </div>
-  )
-}
-
-/** The control chart of a check motor. */
-export function CheckPicture({ check }: { check: CheckChart }) {
-  const drawing = useMemo(
-    () => check.chart && controlChartPicture(check.chart, check.hits, check.unit, WIDTH, HEIGHT),
-    [check],
-  )
-  if (!drawing) return <p class="quiet">{`${check.label}: ${check.remark}`}</p>
-  return (
-    <div>
-      <p>{check.drift === '' ? `${check.label}: no drift` : check.drift}</p>
-      <Picture drawing={drawing} label={`${check.label} of the check motor: control chart`} />
     </div>
   )
 }

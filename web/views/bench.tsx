@@ -10,6 +10,7 @@ import { ConnectCard } from '../parts/connect-card.tsx'
 import { LiveCurves } from '../parts/live-curves.tsx'
 import { RigPlate } from '../parts/rig-plate.tsx'
 import { SequenceCard } from '../parts/sequence-card.tsx'
+import { ShortTestNow } from '../parts/short-test-card.tsx'
 import { Wiring } from '../parts/wiring.tsx'
 import { useCell } from '../state/cell.ts'
 import { bench, drives, linked, tell } from '../state/live.ts'
@@ -70,6 +71,17 @@ function Doing(props: { page: BenchPage; mayDrive: boolean; motorId: number | nu
   const view = page.bench
   if (view.sequence) {
     return <SequenceCard view={view} cautions={page.cautions} mayDrive={mayDrive} />
+  }
+  const shortTest = view.shortTest
+  if (shortTest && !['done', 'ended'].includes(shortTest.phase)) {
+    return (
+      <section class="plate now" aria-label="What to do now">
+        <ShortTestNow test={shortTest} mayDrive={mayDrive} />
+        <a class="button" href="/samples">
+          To the samples
+        </a>
+      </section>
+    )
   }
   if (view.running) {
     return (

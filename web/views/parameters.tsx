@@ -9,6 +9,7 @@ import { count, moment, sentence } from '../display.ts'
 import { Blank, Caution, Trouble, Working } from '../parts/basics.tsx'
 import { Budget, Correlation, Derived, OwnAnswers } from '../parts/fit-pictures.tsx'
 import { FitSettings } from '../parts/fit-settings.tsx'
+import { JobBar } from '../parts/job-bar.tsx'
 import { MotorHead } from '../parts/motor-head.tsx'
 import { ParameterTable } from '../parts/parameter-table.tsx'
 import { go, withQuery } from '../router.ts'
@@ -88,30 +89,7 @@ function useFitJob(page: IdentificationPage | null, onDone: () => void): JobView
 
 function FitBar(props: { page: IdentificationPage; job: JobView | null; onStart: () => void }) {
   const { page, job, onStart } = props
-  if (job?.state === 'working') {
-    return (
-      <section class="plate stack" aria-label="Identification">
-        <div class="row apart">
-          <p role="status">
-            <strong>Identifying</strong>, {job.text}
-          </p>
-          <button type="button" onClick={() => call('cancelJob', { params: { job: job.id } })}>
-            Cancel
-          </button>
-        </div>
-        <div
-          class="gauge"
-          role="progressbar"
-          aria-label="Identification"
-          aria-valuemin={0}
-          aria-valuemax={100}
-          aria-valuenow={Math.round(100 * (job.progress ?? 0))}
-        >
-          <i style={{ transform: `scaleX(${job.progress ?? 0})` }} />
-        </div>
-      </section>
-    )
-  }
+  if (job?.state === 'working') return <JobBar job={job} title="Identifying" />
   return (
     <div class="stack">
       {job?.state === 'failed' && <Trouble text={job.text} />}

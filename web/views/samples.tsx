@@ -1,15 +1,20 @@
 import '../style/samples.css'
+import { useRef } from 'preact/hooks'
 import type { SamplesOverview } from '../../src/contract/http-samples.ts'
 import { wordsOf } from '../../src/output/batch/sample-words.ts'
 import type { BatchComparison } from '../../src/quality/batch-comparison.ts'
-import { addressOf } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
 import { Blank, Caution, Trouble, Working } from '../parts/basics.tsx'
-import { Glyph } from '../parts/glyph.tsx'
+import { BatchTools, batchQuery, ruleFrom } from '../parts/batch-tools.tsx'
+import { CheckMotor } from '../parts/check-motor.tsx'
+import { HandEntry } from '../parts/hand-entry.tsx'
 import { LimitsEditor } from '../parts/limits-editor.tsx'
+import { MeansAgainst } from '../parts/means-against.tsx'
+import { NewBatch } from '../parts/new-batch.tsx'
 import { SampleDetail } from '../parts/sample-detail.tsx'
 import { ScanField } from '../parts/scan-field.tsx'
-import { CheckPicture, SpreadPictures } from '../parts/spread-pictures.tsx'
+import { ShortTestCard } from '../parts/short-test-card.tsx'
+import { SpreadPictures } from '../parts/spread-pictures.tsx'
 import { VerdictMark } from '../parts/verdict.tsx'
 import { go, withQuery } from '../router.ts'
 import { useLoad } from '../state/load.ts'
@@ -44,19 +49,30 @@ export function Samples({ place }: ViewProps) {
       <header class="head">
         <h1>Samples</h1>
         <div class="row">
-          <Choice label="Batch" name="batch" chosen={batch?.id ?? 0} among={data.batches} />
+          {batch && <Choice label="Batch" name="batch" chosen={batch.id} among={data.batches} />}
           <Choice label="Against type" name="type" chosen={type.id} among={data.types} />
+          <a class="button" href={`/samples/study?type=${type.id}`}>
+            Gauge study
+          </a>
         </div>
       </header>
       <div class="stack sample-grid">
-        {!batch && (
-          <p>
-            No batches yet. Make one at a terminal: <code>rotorfit batch add NAME MOTOR …</code>
-          </p>
+        {!batch && <NewBatch type={type} isFirst onMade={reload} />}
+        {batch && !type.hasLimits && (
+          <Caution>
+            <p>{type.name} has no limits yet: set them below, then samples can be judged.</p>
+          </Caution>
         )}
         {batch && type.hasLimits && (
-          <Judged batch={batch} typeId={type.id} chosen={place.query.get('sample')} />
+          <Judged
+            key={batch.id}
+            overview={data}
+            batch={batch}
+            typeId={type.id}
+            place={place.query}
+          />
         )}
+        {batch && <NewBatch type={type} isFirst={false} onMade={reload} />}
         <section class="plate stack">
           <h2>Limits of {type.name}</h2>
           <LimitsEditor typeId={type.id} onSet={reload} />
@@ -93,22 +109,25 @@ function Choice(props: {
   )
 }
 
-const FILES = ['pdf', 'html', 'csv', 'json'] as const
-
 function Judged(props: {
+  overview: SamplesOverview
   batch: SamplesOverview['batches'][number]
   typeId: number
-  chosen: string | null
+  place: URLSearchParams
 }) {
-  const { batch, typeId, chosen } = props
-  const query = { against: typeId }
+  const { overview, batch, typeId, place } = props
+  const query = batchQuery(place, typeId)
+  const rule = ruleFrom(place)
+  const scan = useRef<HTMLInputElement>(null)
   const loaded = useLoad('batch', { params: { batch: batch.id }, query })
   if (!loaded.data) {
     return loaded.fault ? <Trouble text={loaded.fault.message} /> : <Working text="Judging" />
   }
   const comparison = loaded.data as unknown as BatchComparison
   const { samples, counts } = comparison
+  const chosen = place.get('sample')
   const at = samples.findIndex(sample => sample.motor === chosen)
+  const sample = samples[at]
   const open = (motor: string) => go(withQuery({ sample: motor }))
   const next = samples[at + 1]
   return (
@@ -120,71 +139,103 @@ function Judged(props: {
       ))}
       <section class="plate stack">
         <ScanField
+          field={scan}
           batchId={batch.id}
           typeId={typeId}
           samples={samples}
           onFound={open}
           onAdded={loaded.reload}
         />
-        <div class="verdict-counts">
-          <VerdictMark verdict="pass" text={`${counts.pass} pass`} />
-          <VerdictMark verdict="fail" text={`${counts.fail} fail`} />
-          <VerdictMark verdict="undecided" text={`${counts.undecided} undecided`} />
-        </div>
-        <div class="row">
-          {FILES.map(format => (
-            <a
-              key={format}
-              class="button"
-              href={addressOf('batchReport', { params: { batch: batch.id, format }, query })}
-              download
-            >
-              <Glyph name="save" width="20" /> Report {format.toUpperCase()}
-            </a>
-          ))}
-        </div>
+        {samples.length === 0 ? (
+          <p>No samples yet: scan or type the serial number of the first.</p>
+        ) : (
+          <div class="verdict-counts">
+            <VerdictMark verdict="pass" text={`${counts.pass} pass`} />
+            <VerdictMark verdict="fail" text={`${counts.fail} fail`} />
+            <VerdictMark verdict="undecided" text={`${counts.undecided} undecided`} />
+          </div>
+        )}
       </section>
-      {at >= 0 && (
-        <SampleDetail sample={samples[at]!} onNext={next ? () => open(next.motor) : null} />
+      {sample && (
+        <SampleDetail sample={sample} onNext={next ? () => open(next.motor) : null}>
+          <HandEntry
+            sample={sample}
+            asked={comparison.resolved.filter(limit => limit.nominal === null)}
+            onEntered={loaded.reload}
+          />
+          {sample.serialNumber === '' ? (
+            <p>It has no serial number; give it one among the motors to test it from here.</p>
+          ) : (
+            <ShortTestCard
+              typeId={typeId}
+              rule={rule}
+              what={{ kind: 'sample', batch: batch.id, serialNumber: sample.serialNumber }}
+              motor={sample.motor}
+              title={`Run the short test of ${sample.serialNumber}`}
+              onDone={() => {
+                loaded.reload()
+                // The next scan needs no hand on the keyboard.
+                scan.current?.focus()
+              }}
+            />
+          )}
+        </SampleDetail>
       )}
-      <section class="plate samples-scroll">
-        <h2>Verdicts</h2>
-        <table class="samples-table">
-          <thead>
-            <tr>
-              <th scope="col">Verdict</th>
-              <th scope="col">Motor</th>
-              <th scope="col">Serial number</th>
-              <th scope="col">What stands out</th>
-            </tr>
-          </thead>
-          <tbody>
-            {samples.map(sample => (
-              <tr key={sample.motor} aria-current={sample.motor === chosen ? 'true' : undefined}>
-                <td>
-                  <VerdictMark verdict={sample.verdict} />
-                </td>
-                <th scope="row">
-                  <a href={withQuery({ sample: sample.motor })}>{sample.motor}</a>
-                </th>
-                <td>{sample.serialNumber}</td>
-                <td>{wordsOf(sample)}</td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </section>
+      {samples.length > 0 && (
+        <section class="plate">
+          <BatchTools
+            overview={overview}
+            batchId={batch.id}
+            query={query}
+            place={place}
+            onRefitted={loaded.reload}
+          />
+        </section>
+      )}
+      {samples.length > 0 && <Verdicts samples={samples} chosen={chosen} />}
+      {comparison.against && <MeansAgainst against={comparison.against} />}
       {comparison.quantities.map(quantity => (
         <SpreadPictures key={quantity.quantity} quantity={quantity} samples={samples} />
       ))}
-      {comparison.bench.map(check => (
-        <section key={`${check.motor} ${check.rig}`} class="plate stack">
-          <h3>Check motor {check.motor}</h3>
-          {check.charts.map(chart => (
-            <CheckPicture key={chart.quantity} check={chart} />
-          ))}
-        </section>
-      ))}
+      <CheckMotor
+        typeId={typeId}
+        rule={rule}
+        checks={comparison.bench}
+        onMeasured={loaded.reload}
+      />
     </>
+  )
+}
+
+function Verdicts(props: { samples: BatchComparison['samples']; chosen: string | null }) {
+  const { samples, chosen } = props
+  return (
+    <section class="plate samples-scroll">
+      <h2>Verdicts</h2>
+      <table class="samples-table">
+        <thead>
+          <tr>
+            <th scope="col">Verdict</th>
+            <th scope="col">Motor</th>
+            <th scope="col">Serial number</th>
+            <th scope="col">What stands out</th>
+          </tr>
+        </thead>
+        <tbody>
+          {samples.map(sample => (
+            <tr key={sample.motor} aria-current={sample.motor === chosen ? 'true' : undefined}>
+              <td>
+                <VerdictMark verdict={sample.verdict} />
+              </td>
+              <th scope="row">
+                <a href={withQuery({ sample: sample.motor })}>{sample.motor}</a>
+              </th>
+              <td>{sample.serialNumber}</td>
+              <td>{wordsOf(sample)}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </section>
   )
 }

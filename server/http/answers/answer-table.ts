@@ -4,8 +4,15 @@ import { motorAnswers } from './motor-answers.ts'
 import { sampleAnswers } from './sample-answers.ts'
 import { sheetAnswers } from './sheet-answer.ts'
 import { runAnswers } from './run-answers.ts'
+import { studyAnswers } from './study-answers.ts'
 
-const ANSWERS: Answers = { ...motorAnswers, ...runAnswers, ...sheetAnswers, ...sampleAnswers }
+const ANSWERS: Answers = {
+  ...motorAnswers,
+  ...runAnswers,
+  ...sheetAnswers,
+  ...sampleAnswers,
+  ...studyAnswers,
+}
 
 export function answer<N extends QuestionName>(
   library: Library,

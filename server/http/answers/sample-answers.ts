@@ -1,17 +1,23 @@
 import packageFacts from '../../../package.json' with { type: 'json' }
-import type { BatchComparison } from '../../../src/quality/batch-comparison.ts'
-import type { DecisionRule } from '../../../src/quality/conformity.ts'
 import { judgeableQuantities, readingOf } from '../../../src/quality/judged-quantity.ts'
 import type { RuleQuery } from '../../../src/contract/http-samples.ts'
 import { batchFile } from '../../files/batch-file.ts'
-import { compareBatch } from '../../quality/compare-batch.ts'
+import { type CompareOrder, compareBatch } from '../../quality/compare-batch.ts'
 import { readLimit } from '../../quality/limit-text.ts'
+import { refitOrders } from '../../quality/refit-batch.ts'
 import { sampleMotor } from '../../quality/sample-motor.ts'
 import type { Store } from '../../store/store.ts'
+import { decisionRule } from '../decision-rule.ts'
 import type { Answers } from './library.ts'
+
+/** Where no limits say at which temperature. */
+const REFERENCE_CELSIUS = 20
 
 type Names =
   | 'samplesOverview'
+  | 'addBatch'
+  | 'refitOrder'
+  | 'enterByHand'
   | 'batchComparison'
   | 'batchReport'
   | 'limitsPage'
@@ -27,11 +33,27 @@ export const sampleAnswers: Pick<Answers, Names> = {
       .list()
       .map(({ id, name, typeId, motorIds }) => ({ id, name, typeId, motorCount: motorIds.length })),
   }),
+  addBatch({ store }, { name, type }) {
+    const batch = store.batches.add({ name, typeId: store.types.get(type).id })
+    return { id: batch.id, name: batch.name }
+  },
+  refitOrder({ store }, { batch, against }) {
+    return {
+      orders: refitOrders(store, store.batches.get(batch).name),
+      referenceTemperatureCelsius:
+        store.limits.current(store.types.get(against).id)?.referenceTemperatureCelsius ??
+        REFERENCE_CELSIUS,
+    }
+  },
+  enterByHand({ store }, { motor, ...entry }) {
+    store.handEntries.add({ motorId: store.motors.named(motor).id, ...entry })
+    return null
+  },
   batchComparison: ({ store }, { batch, at, ...query }) => ({
-    ...compared(store, batch, query, at),
+    ...compareBatch(store, { ...orderOf(store, batch, query, at), mayBeEmpty: true }),
   }),
   async batchReport({ store }, { batch, at, format, ...query }) {
-    const comparison = compared(store, batch, query, at)
+    const comparison = compareBatch(store, orderOf(store, batch, query, at))
     const plain = comparison.batch.replaceAll(/[^\p{L}\p{N}]+/gu, '-').replaceAll(/^-|-$/g, '')
     return {
       bytes: await batchFile(
@@ -63,27 +85,14 @@ export const sampleAnswers: Pick<Answers, Names> = {
   },
 }
 
-function compared(store: Store, batch: number, query: RuleQuery, at: string): BatchComparison {
-  return compareBatch(store, {
+function orderOf(store: Store, batch: number, query: RuleQuery, at: string): CompareOrder {
+  return {
     batch: store.batches.get(batch).name,
     type: store.types.get(query.against).name,
-    rule: ruleOf(query),
+    rule: decisionRule(query),
     otherBatch: query.with === undefined ? null : store.batches.get(query.with).name,
     subgroupSize: query.subgroup ?? null,
     at,
-  })
-}
-
-function ruleOf({ rule, level }: RuleQuery): DecisionRule {
-  switch (rule) {
-    case 'simple':
-      return { kind: 'simple' }
-    case 'conformity':
-      return { kind: 'conformity', probability: level ?? 0.95 }
-    case 'consumer-risk':
-      return { kind: 'consumer-risk', risk: level ?? 0.05 }
-    default:
-      return rule satisfies never
   }
 }
 

@@ -21,6 +21,7 @@ export function stillBench(): StillBench {
     sequence: null,
     sequenceMotorId: null,
     sequenceFitId: null,
+    shortTest: null,
   }
   const calls: string[] = []
   const listeners = new Set<(news: BenchNews) => void>()
@@ -51,6 +52,15 @@ export function stillBench(): StillBench {
     startTest: test => note(`test ${test.kind}`),
     startSequence: motor => note(`sequence ${motor}`),
     actOnSequence: act => note(`act ${act.act}`),
+    planShortTest: () => ({
+      refused: 'no rig is connected; connect one at the bench',
+      drivenSec: null,
+      positions: null,
+      prediction: [],
+      warnings: [],
+    }),
+    startShortTest: test => note(`short test ${test.what.kind}`),
+    actOnShortTest: act => note(`short test ${act}`),
     stop: reason => note(`stop: ${reason}`),
     close: () => note('close'),
   }
