@@ -16,6 +16,8 @@ export class EntryQueue {
   #entries: LogEntry[] = []
   /** The newest entry while it is one of samples: what follows evenly goes into it. */
   #growing: GrowingBlock | null = null
+  /** Counts that the block before it took. */
+  #usedBefore = 0
   #bytes = 0
   #samples = 0
   /** Lost since the last entry that found room. */
@@ -83,12 +85,13 @@ export class EntryQueue {
   #gather(block: SampleBlock): void {
     if (block.sampleCount === 0 || this.#growing?.append(block)) return
     this.#endBlock()
-    this.#growing = new GrowingBlock(block)
+    this.#growing = new GrowingBlock(block, this.#usedBefore)
   }
 
   #endBlock(): void {
     if (this.#growing !== null) {
       this.#entries.push({ type: 'samples', block: this.#growing.block })
+      this.#usedBefore = this.#growing.used
     }
     this.#growing = null
   }

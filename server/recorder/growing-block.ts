@@ -15,19 +15,28 @@ export class GrowingBlock {
   #counts: Int16Array | Int32Array
   #samples: number
 
-  /** Copies the counts. The block holds one sample or more. */
-  constructor(first: SampleBlock) {
+  /**
+   * Copies the counts. The block holds one sample or more.
+   * @param room counts to make room for at once: as many as the block before took
+   */
+  constructor(first: SampleBlock, room: number) {
     this.#first = first
     this.#channels = first.counts.length / first.sampleCount
-    this.#counts = first.counts.slice()
     this.#samples = first.sampleCount
+    this.#counts = countsLike(first.counts, Math.max(first.counts.length, room))
+    this.#counts.set(first.counts)
+  }
+
+  /** Counts taken in. */
+  get used(): number {
+    return this.#samples * this.#channels
   }
 
   /** Copies the counts of a block that goes on where this one ends. False where it does not, or is too much. */
   append(block: SampleBlock): boolean {
     const { firstSequence, startSec, intervalSec } = this.#first
     const samples = this.#samples
-    const used = samples * this.#channels
+    const { used } = this
     const needed = used + block.counts.length
     if (
       block.firstSequence !== firstSequence + samples ||
@@ -46,15 +55,18 @@ export class GrowingBlock {
 
   /** As one; nothing is to be appended any more. */
   get block(): SampleBlock {
-    const counts = this.#counts.subarray(0, this.#samples * this.#channels)
+    const counts = this.#counts.subarray(0, this.used)
     return { ...this.#first, sampleCount: this.#samples, counts }
   }
 
   #grow(needed: number): void {
-    const Counts = this.#counts instanceof Int16Array ? Int16Array : Int32Array
-    const most = MOST_BYTES / Counts.BYTES_PER_ELEMENT
-    const larger = new Counts(Math.min(most, Math.max(needed, 4 * this.#counts.length)))
-    larger.set(this.#counts)
+    const counts = this.#counts
+    const most = MOST_BYTES / counts.BYTES_PER_ELEMENT
+    const larger = countsLike(counts, Math.min(most, Math.max(needed, 4 * counts.length)))
+    larger.set(counts)
     this.#counts = larger
   }
 }
+
+const countsLike = (counts: Int16Array | Int32Array, length: number): Int16Array | Int32Array =>
+  counts instanceof Int16Array ? new Int16Array(length) : new Int32Array(length)
