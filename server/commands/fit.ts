@@ -1,5 +1,11 @@
-import type { Command } from 'commander'
+import { type Command, Option } from 'commander'
 import { InputFault } from '../../src/base/faults.ts'
+import {
+  BRUSH_DROP_LAWS,
+  type BrushDropLaw,
+  FRICTION_LAWS,
+  type FrictionLaw,
+} from '../../src/identify/fit-settings.ts'
 import { fitText } from '../../src/output/fit-text.ts'
 import type { ParameterName } from '../../src/records/parameter.ts'
 import { runJob } from '../jobs/run-job.ts'
@@ -27,6 +33,9 @@ interface FitOptions extends StoreOption, ResultOption, RippleOptions {
   readonly fix: Partial<Record<ParameterName, number>>
   readonly free: ParameterName[]
   readonly referenceTemperature: number
+  readonly brushDropLaw?: BrushDropLaw
+  readonly frictionLaw: FrictionLaw
+  readonly magnetCoefficient: number
 }
 
 export function addFitCommand(program: Command, context: CommandContext): void {
@@ -52,6 +61,26 @@ export function addFitCommand(program: Command, context: CommandContext): void {
       numberOption(-50, 200),
       20,
     )
+    .addOption(
+      new Option(
+        '--brush-drop-law <law>',
+        'how the brush drop follows the current; evidence decides unless said here',
+      ).choices(BRUSH_DROP_LAWS),
+    )
+    .addOption(
+      new Option(
+        '--friction-law <law>',
+        'one viscous friction for both directions, or one for each',
+      )
+        .choices(FRICTION_LAWS)
+        .default('one'),
+    )
+    .option(
+      '--magnet-coefficient <%/K>',
+      'by how much both constants change a kelvin of magnet temperature, e.g. -0.2',
+      numberOption(-2, 2),
+      0,
+    )
     .option(
       '--speed-from-ripple',
       'runs without a speed channel get one from the ripple; needs --segments or --ripples-per-turn',
@@ -74,6 +103,9 @@ export function addFitCommand(program: Command, context: CommandContext): void {
             fixed: options.fix,
             freed: options.free,
             referenceTemperatureCelsius: options.referenceTemperature,
+            frictionLaw: options.frictionLaw,
+            magnetPerKelvin: options.magnetCoefficient / 100,
+            ...(options.brushDropLaw ? { brushDropLaw: options.brushDropLaw } : {}),
           },
           ripple,
         },

@@ -6,7 +6,7 @@ import { OPTIONAL } from './fit-coordinates.ts'
 /** A term that was tried and left out, and why. */
 export interface LeftOut {
   readonly coordinate: Coordinate
-  readonly because: 'no-evidence' | 'not-told'
+  readonly because: 'no-evidence' | 'not-told' | 'not-asked'
 }
 
 export interface ChosenTerms {
@@ -38,11 +38,12 @@ export function chooseTerms(
   kept: ReadonlySet<Coordinate>,
   largestAmp: number,
   onStep: (text: string) => void,
+  unasked: readonly Coordinate[] = [],
 ): ChosenTerms {
   let fit = first
   const leftOut: LeftOut[] = []
   for (;;) {
-    const gone = weakTerms(fit, kept, largestAmp)
+    const gone = weakTerms(fit, kept, largestAmp, unasked)
     if (gone.length === 0) return { fit, leftOut }
     leftOut.push(...gone)
     onStep(`without ${gone.map(({ coordinate }) => coordinate).join(', ')}`)
@@ -53,7 +54,9 @@ export function chooseTerms(
     const { point } = fit.minimum
     const motor = gone.reduce(withoutTerm, point.motor)
     const terms = { ...fit.terms, coordinates }
-    const bent = gone.some(({ coordinate }) => coordinate.startsWith('ln'))
+    const bent = gone.some(
+      ({ coordinate, because }) => coordinate.startsWith('ln') || because === 'not-asked',
+    )
     const next = fitNearby(basis, terms, { ...point, motor }, fit.model.offsetVariance, bent)
     if (!next.minimum.usable) return { fit: next, leftOut }
     fit = next
@@ -61,10 +64,19 @@ export function chooseTerms(
 }
 
 /** Weak terms, the weakest first, each judged as if those before it were gone already. */
-function weakTerms(fit: FittedTerms, kept: ReadonlySet<Coordinate>, largestAmp: number): LeftOut[] {
+function weakTerms(
+  fit: FittedTerms,
+  kept: ReadonlySet<Coordinate>,
+  largestAmp: number,
+  unasked: readonly Coordinate[],
+): LeftOut[] {
   const gone: LeftOut[] = []
   if (fit.covariance === null) return blindTerm(fit, kept)
   let left: Judged | null = judge(fit)
+  for (const coordinate of unasked.filter(c => fit.terms.coordinates.includes(c))) {
+    gone.push({ coordinate, because: 'not-asked' })
+    left = conditioned(left, coordinate)
+  }
   while (left !== null) {
     const weakest = weakestTerm(left, kept, largestAmp)
     if (weakest === null) return gone

@@ -8,7 +8,23 @@ export interface FitSettings {
   readonly freed: readonly ParameterName[]
   /** At which R, L and k are reported. */
   readonly referenceTemperatureCelsius: number
+  /** Law of the brush drop; left out: evidence decides. */
+  readonly brushDropLaw?: BrushDropLaw
+  /**
+   * One friction for both directions, or a viscous friction of its own for each; left out: one, and the
+   * fit says where the runs contradict it.
+   */
+  readonly frictionLaw?: FrictionLaw
+  /** Clips residuals that lie far out; left out: yes. */
+  readonly robust?: boolean
+  /** Relative change of both constants a kelvin of magnet temperature; left out: 0. */
+  readonly magnetPerKelvin?: number
 }
+
+export const BRUSH_DROP_LAWS = ['tanh', 'sgn', 'none'] as const
+export type BrushDropLaw = (typeof BRUSH_DROP_LAWS)[number]
+export const FRICTION_LAWS = ['one', 'by-direction'] as const
+export type FrictionLaw = (typeof FRICTION_LAWS)[number]
 
 export interface FitProgress {
   /** Share done, 0 to 1. */

@@ -1,16 +1,15 @@
 import { failure, type Result } from '../base/result.ts'
 import type { FitDocument } from '../contract/fit-document.ts'
 import type { TestRun } from '../records/test-run.ts'
-import { CANCELLED, type FitFault, type OnFitProgress } from './fit-settings.ts'
+import { CANCELLED, type FitFault, type FitSettings, type OnFitProgress } from './fit-settings.ts'
 import { jointFit } from './joint-fit.ts'
-import type { JointSettings } from './joint-settings.ts'
 import { textbookFit } from './textbook-fit.ts'
 
 /** The parameters of a motor from its runs: each test on its own first, then all runs together. */
 export function identifyMotor(
   motor: string,
   runs: readonly TestRun[],
-  settings: JointSettings,
+  settings: FitSettings,
   progress: OnFitProgress,
 ): Result<FitDocument, FitFault> {
   if (!progress({ fraction: 0, text: 'reading the tests one by one' })) return failure(CANCELLED)

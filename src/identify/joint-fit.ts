@@ -9,7 +9,7 @@ import { deriveQuantities } from './derived.ts'
 import { buildFitDocument, correlationOf } from './document.ts'
 import { COORDINATE_OF, possibleCoordinates, tellingOf, withFixed } from './fit-coordinates.ts'
 import { type FitBasis, type FittedTerms, fitFromScratch, startPoint } from './fit-members.ts'
-import { CANCELLED, type FitFault, type OnFitProgress } from './fit-settings.ts'
+import { CANCELLED, type FitFault, type FitSettings, type OnFitProgress } from './fit-settings.ts'
 import { goodnessOf } from './goodness.ts'
 import { type JointRun, jointRuns, noiseUnitsOf, preparedOf } from './joint-members.ts'
 import type { Prior } from './joint-model.ts'
@@ -21,7 +21,6 @@ import {
   movedNames,
   valuesOf,
 } from './joint-outcomes.ts'
-import { type JointSettings, ROBUST_CLIP } from './joint-settings.ts'
 import { TERMINATIONS } from './minimise.ts'
 import { fixtureParts } from './parameter-set.ts'
 import { zeroOffsets } from './run-readings.ts'
@@ -40,7 +39,7 @@ export function jointFit(
   textbook: FitDocument,
   motor: string,
   runs: readonly TestRun[],
-  settings: JointSettings,
+  settings: FitSettings,
   progress: OnFitProgress,
 ): Result<FitDocument, FitFault> {
   let going = true
@@ -59,7 +58,14 @@ export function jointFit(
   if (!going) return failure(CANCELLED)
   tell(0.7, 'weighing the terms')
   const kept = new Set(settings.freed.map(name => COORDINATE_OF[name]))
-  const chosen = chooseTerms(basis, first, kept, largestAmp(joint), text => tell(0.8, text))
+  const chosen = chooseTerms(
+    basis,
+    first,
+    kept,
+    largestAmp(joint),
+    text => tell(0.8, text),
+    settings.frictionLaw === 'by-direction' ? [] : ['viscousDifference'],
+  )
   if (!going) return failure(CANCELLED)
   if (chosen.fit.covariance === null) return success(withWarning(textbook, FELL_BACK))
   tell(0.95, 'uncertainties')
@@ -75,6 +81,9 @@ function withWarning(document: FitDocument, warning: FitWarning): FitDocument {
   return { ...document, warnings: [...document.warnings, warning] }
 }
 
+/** Whitened residuals beyond this many standard deviations count by their size instead of its square. */
+const ROBUST_CLIP = 4
+
 interface FitPlan {
   readonly basis: Omit<FitBasis, 'goOn'>
   readonly terms: { readonly coordinates: readonly Coordinate[]; readonly tied: boolean }
@@ -83,7 +92,7 @@ interface FitPlan {
 }
 
 /** What is to be fitted from where; null where no sampled run tells a parameter. */
-function planOf(joint: readonly JointRun[], settings: JointSettings): FitPlan | null {
+function planOf(joint: readonly JointRun[], settings: FitSettings): FitPlan | null {
   if (joint.length === 0) return null
   const { fixed, freed, brushDropLaw } = settings
   const telling = tellingOf(preparedOf(joint))
@@ -120,7 +129,7 @@ function planOf(joint: readonly JointRun[], settings: JointSettings): FitPlan | 
   }
 }
 
-function knownOf(fixed: JointSettings['fixed']) {
+function knownOf(fixed: FitSettings['fixed']) {
   const known: { -readonly [K in keyof ModelPoint]?: number } = {}
   if (fixed.resistance !== undefined) known.resistanceOhm = fixed.resistance
   if (fixed.inductance !== undefined) known.inductanceHenry = fixed.inductance
@@ -190,7 +199,7 @@ function priorsOf(joint: readonly JointRun[], start: ModelPoint): Prior[] {
 interface DocumentParts {
   readonly motor: string
   readonly runs: readonly TestRun[]
-  readonly settings: JointSettings
+  readonly settings: FitSettings
   readonly textbook: FitDocument
   readonly joint: readonly JointRun[]
   readonly plan: FitPlan
@@ -211,7 +220,7 @@ function documentOf(parts: DocumentParts): FitDocument {
     ...calibrationParts(runs, { ...fixed, ...values }, plan.telling.torque),
     ...fixtureParts(fixture),
   ]
-  const estimates = estimatesOf(fit, laws, freedomIn(parts.first), systematic)
+  const estimates = estimatesOf(fit, laws, systematic)
   const outcomes = jointOutcomes({
     fit,
     estimates,
@@ -253,44 +262,51 @@ function documentOf(parts: DocumentParts): FitDocument {
       coolingPerSec: point.motor.coolingPerSec,
       viscousDifferenceNmsPerRad: point.motor.viscousDifferenceNmsPerRad,
     },
-    warnings: [...textbook.warnings, ...strangers(fit, joint)],
+    warnings: [
+      ...textbook.warnings,
+      ...strangers(fit, joint),
+      ...frictionByDirection(parts.first, chosen),
+    ],
   })
 }
 
 /**
  * Terms left out for want of evidence may still be there. Where the residuals show that the model is
- * not the whole truth, what each would have added to the uncertainty of the others still counts:
- * C = C′ + v vᵀ with v = C₍ⱼ₎ / √Cⱼⱼ, the covariance with and without term j.
+ * not the whole truth, what each would have done to the others still counts: a coordinate moves by
+ * C₍ₗⱼ₎/Cⱼⱼ of what term j was found to be, or of what noise alone would let it be, if that is more.
+ * Source: K. P. Burnham, D. R. Anderson, Model Selection and Multimodel Inference (2002), model-averaged
+ * variance (from memory).
  */
 function formOfLaws(first: FittedTerms, { fit, leftOut }: ChosenTerms): SystematicPart[] {
   if (!fit.covariance?.misfit || first.covariance === null) return []
   const { motor } = fit.minimum.point
   const { tied } = fit.terms
+  const { white } = first.covariance
   let judged = judge(first)
   const parts: SystematicPart[] = []
   for (const { coordinate, because } of leftOut) {
     const j = judged.coordinates.indexOf(coordinate)
-    if (because !== 'no-evidence' || coordinate.startsWith('ln') || j < 0) continue
-    const spread = Math.sqrt(judged.matrix[j]![j]!)
+    if (because === 'not-told' || coordinate.startsWith('ln') || j < 0) continue
+    const own = first.terms.coordinates.indexOf(coordinate)
+    const size = Math.max(Math.abs(judged.values[j]!), Math.sqrt(white[own]![own]!))
     const effects = movedNames(fit).flatMap(name => {
-      const own = coordinateOf(name, tied)
-      const l = judged.coordinates.indexOf(own)
+      const owner = coordinateOf(name, tied)
+      const l = judged.coordinates.indexOf(owner)
       if (l < 0) return []
       const slope =
-        name === 'torqueConstant' ? motor.torqueConstantNmPerA : coordinateSlope(motor, own)
-      return [[name, (judged.matrix[l]![j]! / spread) * slope] as const]
+        name === 'torqueConstant' ? motor.torqueConstantNmPerA : coordinateSlope(motor, owner)
+      return [[name, (judged.matrix[l]![j]! / judged.matrix[j]![j]!) * size * slope] as const]
     })
-    parts.push({
-      source: `${TERM_WORDS[coordinate] ?? coordinate}, left out for want of evidence`,
-      effects: Object.fromEntries(effects),
-    })
+    if (because === 'no-evidence') {
+      parts.push({
+        source: `${TERM_WORDS[coordinate] ?? coordinate}, left out for want of evidence`,
+        effects: Object.fromEntries(effects),
+      })
+    }
     judged = conditioned(judged, coordinate)
   }
   return parts
 }
-
-const freedomIn = (first: FittedTerms) => (coordinate: Coordinate) =>
-  first.covariance?.freedom[first.terms.coordinates.indexOf(coordinate)] ?? Number.POSITIVE_INFINITY
 
 const TERM_WORDS: Partial<Record<Coordinate, string>> = {
   windage: 'windage',
@@ -335,6 +351,22 @@ function budgetsOfTests(
 function voltageOf(textbook: FitDocument): number | null {
   const stated = Object.values(textbook.derived).find(quantity => 'atVolt' in quantity)
   return (stated?.atVolt as number | undefined) ?? null
+}
+
+/** Says where friction that differs by direction was not asked for and yet stands out. */
+function frictionByDirection(first: FittedTerms, { fit, leftOut }: ChosenTerms): FitWarning[] {
+  const unasked = leftOut.some(({ because }) => because === 'not-asked')
+  if (!unasked || first.covariance === null) return []
+  const judged = judge(first)
+  const j = judged.coordinates.indexOf('viscousDifference')
+  const difference = judged.values[j]!
+  const spread = Math.sqrt(judged.matrix[j]![j]!)
+  if ((difference / spread) ** 2 < Math.log(fit.minimum.sums.readings)) return []
+  const half = (value: number) => value.toPrecision(2)
+  const text =
+    `viscous friction differs by direction: ${half(difference)} N·m·s/rad more forward than the mean of both ` +
+    `(standard uncertainty ${half(spread)}) and as much less backward; one law for both is reported, ask for friction by direction to have it in the fit`
+  return [{ code: 'friction-by-direction', text }]
 }
 
 /** Relative difference between a run's own constant and the motor's that deserves a word. */

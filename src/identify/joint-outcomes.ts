@@ -59,13 +59,11 @@ export function valuesOf(fit: FittedTerms): Partial<Record<ParameterName, number
 }
 
 /**
- * @param laws what terms that were left out add to the uncertainty: as little known as in the fit that
- *   still had them, whose degrees of freedom `lawsFreedom` gives by coordinate
+ * @param laws what terms that were left out add to the uncertainty
  */
 export function estimatesOf(
   fit: FittedTerms,
   laws: readonly SystematicPart[],
-  lawsFreedom: (coordinate: Coordinate) => number,
   systematic: readonly SystematicPart[],
 ): JointEstimates {
   const names = movedNames(fit)
@@ -80,16 +78,12 @@ export function estimatesOf(
     names.map((_, b) => slope[a]! * slope[b]! * matrix[place[a]!]![place[b]!]!),
   )
   const statistical = withParts(scatter, names, laws)
-  const known = names.map((_, n) => {
-    const own = freedom[place[n]!]!
-    return laws.length === 0 ? own : Math.min(own, lawsFreedom(owners[n]!))
-  })
   return {
     names,
     values: valuesOf(fit),
     statistical,
     covariance: withParts(statistical, names, systematic),
-    freedom: Object.fromEntries(names.map((name, n) => [name, known[n]!])),
+    freedom: Object.fromEntries(names.map((name, n) => [name, freedom[place[n]!]!])),
   }
 }
 

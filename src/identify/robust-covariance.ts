@@ -37,7 +37,7 @@ export interface RobustCovariance {
 }
 
 /** Below this probability white residuals are given up. */
-const MISFIT_P = 1e-3
+const MISFIT_P = 1e-5
 const LEAST_FREEDOM = 1.5
 const ACROSS_RUNS: ReadonlySet<Level> = new Set<Level>(['run', 'speed', 'current'])
 /** Steps in which speed and current are told apart. */

@@ -101,9 +101,11 @@ class Preparation {
     this.currentTraits = signals.current?.traits ?? PLAIN_TRAITS
     this.speedTraits = signals.speed?.traits ?? PLAIN_TRAITS
     this.speedReachSec = this.speedTraits.apertureSec + this.speedTraits.delaySec
-    this.merger = options.merge
-      ? new StepMerger(this.builder, level => this.mergedClass(level))
-      : null
+    // A current that is the input follows its loop and changes from sample to sample.
+    this.merger =
+      options.merge && !this.fed
+        ? new StepMerger(this.builder, level => this.mergedClass(level))
+        : null
   }
 
   build(): PreparedRun {
