@@ -5,7 +5,9 @@ import type { CommandContext } from './context.ts'
 import { addBackupCommand } from './backup.ts'
 import { addDemoCommand } from './demo.ts'
 import { addExportCommand } from './export.ts'
+import { addExportModelCommand } from './export-model.ts'
 import { addFitCommand } from './fit.ts'
+import { addHeatCommand } from './heat.ts'
 import { addImportCommand } from './import.ts'
 import { addLogCommand } from './log.ts'
 import { addMotorsCommand } from './motors.ts'
@@ -38,8 +40,10 @@ const COMMANDS = [
   addExportCommand,
   addFitCommand,
   addRippleCommand,
+  addHeatCommand,
   addPredictCommand,
   addWithstandCommand,
+  addExportModelCommand,
   addReportCommand,
   addTypesCommand,
   addMotorsCommand,

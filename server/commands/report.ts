@@ -1,11 +1,11 @@
 import packageFacts from '../../package.json' with { type: 'json' }
-import { open, rm } from 'node:fs/promises'
 import { extname } from 'node:path'
 import { type Command, InvalidArgumentError } from 'commander'
-import { InputFault, WorkFault } from '../../src/base/faults.ts'
+import { InputFault } from '../../src/base/faults.ts'
 import { PAPERS, type PaperName } from '../../src/output/sheet/paper.ts'
 import { SHEET_FORMATS, type SheetFormat, sheetFile } from '../files/sheet-file.ts'
 import { batchFile } from '../files/batch-file.ts'
+import { writeNewFile } from '../files/new-file.ts'
 import { compareBatch } from '../quality/compare-batch.ts'
 import type { Store } from '../store/store.ts'
 import { sheetFactsOf } from '../http/answers/sheet-answer.ts'
@@ -57,7 +57,7 @@ export function addReportCommand(program: Command, context: CommandContext): voi
         const motor = store.motors.named(options.motor)
         return sheetFile(sheetFactsOf(store, motor.id, options.fit, at), format, options.paper)
       })
-      await writeNew(options.out, bytes, options.force ?? false)
+      await writeNewFile(options.out, bytes, options.force ?? false)
       context.say(`written: ${options.out}`)
     })
 }
@@ -102,22 +102,4 @@ function formatOf(file: string): SheetFormat {
   throw new InputFault(
     `--out ${file}: the ending says the format; it can be ${SHEET_FORMATS.map(one => `.${one}`).join(', ')}`,
   )
-}
-
-async function writeNew(file: string, bytes: Uint8Array, force: boolean): Promise<void> {
-  const handle = await open(file, force ? 'w' : 'wx').catch((error: NodeJS.ErrnoException) => {
-    throw error.code === 'EEXIST'
-      ? new InputFault(`${file} is there already; --force overwrites it`)
-      : new InputFault(
-          `${file} cannot be written (${error.code}); check the folder and its permissions`,
-        )
-  })
-  try {
-    await handle.writeFile(bytes)
-  } catch (error) {
-    await rm(file, { force: true })
-    throw new WorkFault(`${file} could not be written (${(error as NodeJS.ErrnoException).code})`)
-  } finally {
-    await handle.close()
-  }
 }
