@@ -26,7 +26,7 @@ export function encodeColumn(values: Float64Array, form: ColumnForm): ColumnRow 
   const encoding = encodingFor(form, whole)
   const parts = [envelope.low, envelope.mean, envelope.high, envelope.count]
   const packed = parts.map(part =>
-    blobOf(isWide(encoding) ? part : Float32Array.from(part, value => value)),
+    blobOf(isWide(encoding) ? part : new Float32Array(part)),
   )
   return {
     encoding,
@@ -52,11 +52,11 @@ const isWide = (encoding: Encoding): boolean => encoding === 'f64' || encoding =
 function packValues(values: Float64Array, encoding: Encoding): Buffer {
   switch (encoding) {
     case 'i16':
-      return blobOf(Int16Array.from(values))
+      return blobOf(new Int16Array(values))
     case 'i32':
-      return blobOf(Int32Array.from(values))
+      return blobOf(new Int32Array(values))
     case 'u8':
-      return blobOf(Uint8Array.from(values))
+      return blobOf(new Uint8Array(values))
     case 'f64':
       return Buffer.from(blobOf(values))
   }
