@@ -2,8 +2,7 @@ import { basename } from 'node:path'
 import type { Command } from 'commander'
 import { InputFault } from '../../src/base/faults.ts'
 import { parseDrive } from '../../src/contract/drive-document.ts'
-import { motorEstimate } from '../../src/contract/motor-estimate.ts'
-import { withstand } from '../../src/drive/withstand.ts'
+import { withstandDocumentOf } from '../../src/drive/withstand.ts'
 import { findingsText } from '../../src/output/findings-text.ts'
 import { readJsonFile } from '../files/json-file.ts'
 import {
@@ -33,18 +32,10 @@ export function addWithstandCommand(program: Command, context: CommandContext): 
       const drive = parseDrive(await readJsonFile(options.drive))
       if (!drive.ok) throw new InputFault(`${basename(options.drive)}: ${drive.error}`)
       await usingStore(context, options, store => {
-        const fit = latestFit(context, store, options.motor)
-        const findings = withstand(motorEstimate(fit.document), drive.value, null)
-        const document = {
-          schema: 'withstand/1',
-          motor: options.motor,
-          drive: drive.value,
-          fit: fit.id,
-          findings,
-        }
-        printResult(context, options, document, () =>
-          findingsText(options.motor, drive.value.name, findings),
-        )
+        const { id, document } = latestFit(context, store, options.motor)
+        const identified = { fit: id, document, windingHeatJoulePerKelvin: null }
+        const result = withstandDocumentOf(identified, drive.value)
+        printResult(context, options, result, () => findingsText(result))
       })
     })
 }

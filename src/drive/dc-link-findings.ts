@@ -11,6 +11,9 @@ export function dcLinkRecipes(context: FindingContext): FindingRecipe[] {
   const { dcLink, supply, bridge, load } = drive
   const volt = supply.highestVolt
   const worst = worstSteadyAmp(context)
+  const bipolar = bridge.switching === 'bipolar'
+  /** The link's current steps between 0 and I, or between −I and I. */
+  const swings = bipolar ? 2 : 1
   const capacitor = [
     { name: 'capacitance', value: dcLink.capacitanceFarad, unit: 'F' },
     { name: 'ESR', value: dcLink.esrOhm, unit: 'ohm' },
@@ -26,23 +29,27 @@ export function dcLinkRecipes(context: FindingContext): FindingRecipe[] {
       id: 'linkRippleCurrent',
       label: 'Ripple current of the DC-link capacitor, RMS',
       unit: 'A',
-      formula: 'I_C = I √(d(1 − d)), half of the motor current at half duty',
-      validity: 'motor current smooth, the supply delivers the mean only',
+      formula: bipolar
+        ? 'I_C = 2 I √(d(1 − d)): the motor current at half duty'
+        : 'I_C = I √(d(1 − d)), half of the motor current at half duty',
+      validity:
+        'the largest over all duties; motor current smooth, the supply delivers the mean only',
       basis: 'physics',
       needs: ['resistance', 'brushDrop'],
       inputs: capacitor.slice(2),
-      compute: m => worst(m) / 2,
+      compute: m => (swings * worst(m)) / 2,
     },
     {
       id: 'linkRippleVoltage',
       label: 'Ripple voltage of the DC link, peak to peak',
       unit: 'V',
-      formula: 'ΔV = I/(4 C f) + I R_ESR',
-      validity: 'half duty, motor current smooth',
+      formula: bipolar ? 'ΔV = I/(2 C f) + 2 I R_ESR' : 'ΔV = I/(4 C f) + I R_ESR',
+      validity: 'half duty, motor current smooth, the supply delivers the mean only',
       basis: 'bound',
       needs: ['resistance', 'brushDrop'],
       inputs: capacitor,
-      compute: m => worst(m) * (1 / (4 * dcLink.capacitanceFarad * bridge.pwmHz) + dcLink.esrOhm),
+      compute: m =>
+        swings * worst(m) * (1 / (4 * dcLink.capacitanceFarad * bridge.pwmHz) + dcLink.esrOhm),
     },
     {
       id: 'brakingEnergy',

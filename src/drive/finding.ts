@@ -1,32 +1,9 @@
 import type { DriveDocument } from '../contract/drive-document.ts'
 import type { MotorEstimate } from '../contract/motor-estimate.ts'
+import type { Finding, FindingInput } from '../contract/withstand-document.ts'
 import { resistanceRatio } from '../motor/winding-temperature.ts'
 import { PARAMETER_FACTS, type ParameterName } from '../records/parameter.ts'
 import { propagate } from '../statistics/propagation.ts'
-
-/** One thing that the drive must withstand or provide. */
-export interface Finding {
-  /** Stable name, e.g. `stallCurrentCold`. */
-  readonly id: string
-  readonly label: string
-  readonly unit: string
-  /** Null where it cannot be told; `reason` says why. */
-  readonly value: number | null
-  /** From the motor's parameters alone: the drive's own figures are taken as given. */
-  readonly standardUncertainty: number | null
-  readonly formula: string
-  readonly inputs: readonly FindingInput[]
-  readonly validity: string
-  /** `rule-of-thumb`: common practice, no physics behind the number. */
-  readonly basis: 'physics' | 'bound' | 'rule-of-thumb'
-  readonly reason: string | null
-}
-
-export interface FindingInput {
-  readonly name: string
-  readonly value: number
-  readonly unit: string
-}
 
 /** The motor's parameters by name, at the reference temperature, in SI. */
 export type MotorNumbers = Readonly<Partial<Record<ParameterName, number>>>
@@ -85,6 +62,11 @@ export function seriesOhm(drive: DriveDocument): number {
   return drive.supply.resistanceOhm + drive.bridge.pathResistanceOhm + drive.wiring.resistanceOhm
 }
 
+/** What the current of a braking motor flows through beside its winding: bridge and wiring, not the supply. */
+export function motorPathOhm(drive: DriveDocument): number {
+  return drive.bridge.pathResistanceOhm + drive.wiring.resistanceOhm
+}
+
 /**
  * Largest current that the drive has to carry for longer than a blanking time: its limit, or the stall
  * current from the highest voltage with the winding as cold as the surroundings can be.
@@ -97,4 +79,35 @@ export function worstSteadyAmp({ drive, referenceTemperatureCelsius }: FindingCo
       (motor.resistance * cold + seriesOhm(drive))
     return Math.min(stall, drive.currentLimit?.limitAmp ?? Number.POSITIVE_INFINITY)
   }
+}
+
+/**
+ * Largest current of a moment. Behind a limit: what flows when it acts, after its blanking time. Without one:
+ * stall of a drive that only drives, also terminals shorted at full speed where it brakes, the full voltage
+ * against full speed where it reverses.
+ */
+export function worstPeakAmp({ drive, referenceTemperatureCelsius }: FindingContext) {
+  const { supply, currentLimit, ambient } = drive
+  const across = drive.quadrants === 4 ? 2 : 1
+  return (motor: Required<MotorNumbers>): number => {
+    const cold = resistanceRatio(ambient.lowestCelsius, referenceTemperatureCelsius)
+    const winding = motor.resistance * cold
+    const driven =
+      Math.max(0, across * (supply.highestVolt - motor.brushDrop)) / (winding + seriesOhm(drive))
+    const shorted =
+      Math.max(0, supply.highestVolt - 2 * motor.brushDrop) / (winding + motorPathOhm(drive))
+    const unlimited = drive.quadrants === 1 ? driven : Math.max(driven, shorted)
+    if (!currentLimit) return unlimited
+    const rise =
+      currentLimit.blankingSec > 0
+        ? (across * supply.highestVolt * currentLimit.blankingSec) / motor.inductance
+        : 0
+    return Math.min(unlimited, currentLimit.limitAmp + rise)
+  }
+}
+
+/** What `worstPeakAmp` needs to know of the motor. */
+export function peakNeeds({ drive }: FindingContext): readonly ParameterName[] {
+  const blanked = (drive.currentLimit?.blankingSec ?? 0) > 0
+  return blanked ? ['resistance', 'brushDrop', 'inductance'] : ['resistance', 'brushDrop']
 }

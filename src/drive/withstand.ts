@@ -1,22 +1,47 @@
 import type { DriveDocument } from '../contract/drive-document.ts'
+import { motorEstimate } from '../contract/motor-estimate.ts'
+import type { FitDocument } from '../contract/fit-document.ts'
 import type { MotorEstimate } from '../contract/motor-estimate.ts'
+import type { Finding, WithstandDocument } from '../contract/withstand-document.ts'
 import { bridgeRecipes } from './bridge-findings.ts'
 import { currentRecipes } from './current-findings.ts'
 import { dcLinkRecipes } from './dc-link-findings.ts'
-import { type Finding, work } from './finding.ts'
+import { type FindingContext, work } from './finding.ts'
+import { operatingPoints } from './operating-points.ts'
 import { stallTimeRecipes } from './stall-time-findings.ts'
 
+export interface IdentifiedMotor {
+  readonly fit: number
+  readonly document: FitDocument
+  /** From a heating test; null where none was made. */
+  readonly windingHeatJoulePerKelvin: number | null
+}
+
 /**
- * What a drive must withstand with an identified motor: every finding with formula, inputs, uncertainty and
- * validity. Findings that cannot be told are there too, with the reason.
- * @param windingHeatJoulePerKelvin from a heating test; null where none was made
+ * What a drive must withstand with an identified motor: findings and operating points, each with formula,
+ * uncertainty and validity. What cannot be told is there too, with the reason.
  */
+export function withstandDocumentOf(
+  { fit, document, windingHeatJoulePerKelvin }: IdentifiedMotor,
+  drive: DriveDocument,
+): WithstandDocument {
+  const estimate = motorEstimate(document)
+  return {
+    schema: 'withstand/1',
+    motor: document.motor,
+    drive,
+    fit,
+    findings: withstand(estimate, drive, windingHeatJoulePerKelvin),
+    operatingPoints: operatingPoints(estimate, contextOf(estimate, drive)),
+  }
+}
+
 export function withstand(
   estimate: MotorEstimate,
   drive: DriveDocument,
   windingHeatJoulePerKelvin: number | null,
 ): Finding[] {
-  const context = { drive, referenceTemperatureCelsius: estimate.referenceTemperatureCelsius }
+  const context = contextOf(estimate, drive)
   return [
     ...currentRecipes(context),
     ...bridgeRecipes(context),
@@ -24,3 +49,8 @@ export function withstand(
     ...stallTimeRecipes(context, windingHeatJoulePerKelvin),
   ].map(recipe => work(recipe, estimate))
 }
+
+const contextOf = (estimate: MotorEstimate, drive: DriveDocument): FindingContext => ({
+  drive,
+  referenceTemperatureCelsius: estimate.referenceTemperatureCelsius,
+})

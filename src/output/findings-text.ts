@@ -1,15 +1,52 @@
 import { quantityText } from '../base/quantity-text.ts'
-import type { Finding } from '../drive/finding.ts'
+import type {
+  Finding,
+  OperatingPoint,
+  PointQuantity,
+  WithstandDocument,
+} from '../contract/withstand-document.ts'
 import { textTable } from './text-table.ts'
 
-const BASIS_WORDS: Readonly<Record<Finding['basis'], string>> = {
+export const BASIS_WORDS: Readonly<Record<Finding['basis'], string>> = {
   physics: '',
   bound: 'bound',
   'rule-of-thumb': 'rule of thumb',
 }
 
+const RPM_PER_RAD_PER_SEC = 30 / Math.PI
+
+/** Columns of operating points, as a person reads them. */
+export const POINT_COLUMNS: readonly {
+  readonly of: PointQuantity
+  readonly title: string
+  readonly unit: string
+  readonly factor: number
+}[] = [
+  { of: 'speed', title: 'speed', unit: 'rpm', factor: RPM_PER_RAD_PER_SEC },
+  { of: 'torque', title: 'torque', unit: 'N m', factor: 1 },
+  { of: 'current', title: 'current', unit: 'A', factor: 1 },
+  { of: 'bridgeVoltage', title: 'bridge', unit: 'V', factor: 1 },
+  { of: 'duty', title: 'duty', unit: '%', factor: 100 },
+  { of: 'supplyPower', title: 'from supply', unit: 'W', factor: 1 },
+]
+
+export function pointCell(
+  point: OperatingPoint,
+  { of, unit, factor }: (typeof POINT_COLUMNS)[number],
+): string {
+  const found = point.values?.[of]
+  return found
+    ? quantityText(factor * found.value, unit, factor * found.standardUncertainty).text
+    : ''
+}
+
 /** What a drive must withstand, for a terminal: numbers first, then how each was found. */
-export function findingsText(motor: string, drive: string, findings: readonly Finding[]): string {
+export function findingsText({
+  motor,
+  drive,
+  findings,
+  operatingPoints,
+}: WithstandDocument): string {
   const told = findings.filter(f => f.value !== null)
   const table = textTable(
     [
@@ -30,6 +67,39 @@ export function findingsText(motor: string, drive: string, findings: readonly Fi
   const untold = findings
     .filter(f => f.value === null)
     .map(f => `${f.label}: not told, ${f.reason}`)
-  const parts = [...(told.length > 0 ? [table.trimEnd()] : []), ...how, ...untold]
-  return `${motor} behind ${drive}\n\n${parts.join('\n\n')}\n`
+  const parts = [
+    ...(told.length > 0 ? [table.trimEnd()] : []),
+    ...pointsText(operatingPoints),
+    ...how,
+    ...untold,
+  ]
+  return `${motor} behind ${drive.name}\n\n${parts.join('\n\n')}\n`
+}
+
+export const cornerText = ({ supplyVolt, windingCelsius }: OperatingPoint) =>
+  `${quantityText(supplyVolt, 'V').text}, winding at ${windingCelsius}\u00a0°C`
+
+function pointsText(points: readonly OperatingPoint[]): string[] {
+  const reached = points.filter(point => point.values !== null)
+  const table = textTable(
+    [
+      { title: 'operating point', align: 'left' },
+      { title: 'at', align: 'left' },
+      ...POINT_COLUMNS.map(({ title }) => ({ title, align: 'right' as const })),
+    ],
+    reached.map(point => [
+      point.label,
+      cornerText(point),
+      ...POINT_COLUMNS.map(column => pointCell(point, column)),
+    ]),
+  )
+  const ways = new Map(reached.map(point => [point.action, point]))
+  const how = [...ways.values()].map(
+    ({ label, formula, validity }) =>
+      `${label.slice(label.indexOf(', ') + 2)}\n  ${formula}\n  holds: ${validity}`,
+  )
+  const missed = points
+    .filter(point => point.values === null)
+    .map(point => `${point.label}, ${cornerText(point)}: not reached, ${point.reason}`)
+  return [...(reached.length > 0 ? [table.trimEnd()] : []), ...how, ...missed]
 }

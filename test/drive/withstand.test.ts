@@ -1,6 +1,8 @@
 import { describe, expect, test } from 'vitest'
 import { parseDrive } from '../../src/contract/drive-document.ts'
 import type { MotorEstimate } from '../../src/contract/motor-estimate.ts'
+import type { OperatingPoint, PointQuantity } from '../../src/contract/withstand-document.ts'
+import { operatingPoints } from '../../src/drive/operating-points.ts'
 import { frequencyForRippleHz, rippleCurrentAmp } from '../../src/drive/pwm-ripple.ts'
 import { adiabaticStallSec } from '../../src/drive/stall-time-findings.ts'
 import { withstand } from '../../src/drive/withstand.ts'
@@ -136,7 +138,7 @@ describe('findings, by hand', () => {
     const limited = drive({ currentLimit: { limitAmp: 5, blankingSec: 2e-6 }, quadrants: 1 })
     expectRelative(finding('conductionLoss', limited).value!, 2.5, 1e-12)
     expectRelative(finding('peakBehindLimit', limited).value!, 5 + 25 * 2e-3, 1e-12)
-    expectRelative(finding('edgeOvershoot', limited).value!, (2e-8 * 5) / 1e-7, 1e-12)
+    expectRelative(finding('edgeOvershoot', limited).value!, (2e-8 * 5.05) / 1e-7, 1e-12)
   })
 
   test('stall time by stepping the heat equation', () => {
@@ -176,5 +178,142 @@ describe('a drive file', () => {
     [{ bridg: {} }, 'bridg'],
   ])('%j is refused by its key path', (changes, message) => {
     expect(() => drive(changes)).toThrow(message)
+  })
+})
+
+describe('operating points in the quadrants, by hand', () => {
+  /** R 1, k 0.05, V_b 1, friction 0.01 N m; drive of 0.1 ohm, 25 V; a load of 0.09 N m. */
+  const turning: MotorEstimate = {
+    ...estimate,
+    names: [...estimate.names, 'coulombTorque'],
+    values: [...estimate.values, 0.01],
+    covariance: [...estimate.covariance, [0, 0, 0, 0, 0, 0]].map((row, i) =>
+      i < 6 ? [...row, 0] : [0, 0, 0, 0, 0, 0, 1e-8],
+    ),
+  }
+  const points = (changes: object = {}) =>
+    operatingPoints(turning, {
+      drive: drive({ load: { torqueNm: 0.09 }, ...changes }),
+      referenceTemperatureCelsius: 20,
+    }).filter(point => point.supply === 'strong')
+  const value = (point: OperatingPoint, of: PointQuantity) => point.values![of].value
+
+  test('driving: i = (0.09 + 0.01)/0.05 = 2 A, speed = (25 − 1 − 2·1.1)/0.05', () => {
+    const [drives, back] = [points()[0]!, points().find(p => p.sense === -1)!]
+    expectRelative(value(drives, 'current'), 2, 1e-9)
+    expectRelative(value(drives, 'speed'), 21.8 / 0.05, 1e-9)
+    expectRelative(value(drives, 'supplyPower'), 50, 1e-9)
+    expectRelative(value(back, 'speed'), -21.8 / 0.05, 1e-9)
+    expectRelative(value(back, 'supplyPower'), 50, 1e-9)
+    // u(i) = T u(k)/k² and u(T_c)/k.
+    expectRelative(
+      drives.values!.current.standardUncertainty,
+      Math.hypot((0.1 * 1e-4) / 0.0025, 1e-4 / 0.05),
+      1e-3,
+    )
+  })
+
+  test('holding back: i = (0.01 − 0.09)/0.05 = −1.6 A, so 21.8 − 1.76 − 1 V and 30.5 W come back', () => {
+    const held = points().find(p => p.action === 'hold-back')!
+    expectRelative(value(held, 'current'), -1.6, 1e-9)
+    expectRelative(value(held, 'bridgeVoltage'), 19.04, 1e-9)
+    expectRelative(value(held, 'duty'), 19.04 / 25, 1e-9)
+    expectRelative(value(held, 'supplyPower'), -19.04 * 1.6, 1e-9)
+    expect(value(held, 'torque')).toBe(-0.09)
+  })
+
+  test('braking hardest: shorted terminals (21.8 − 1)/1.1 A without a limit, the limit with one', () => {
+    const shorted = points().find(p => p.action === 'brake')!
+    expectRelative(value(shorted, 'current'), -20.8 / 1.1, 1e-9)
+    expect(value(shorted, 'bridgeVoltage')).toBe(0)
+    const limited = points({ currentLimit: { limitAmp: 5 } }).find(p => p.action === 'brake')!
+    expectRelative(value(limited, 'current'), -5, 1e-12)
+    expectRelative(value(limited, 'torque'), -0.25 - 0.01, 1e-9)
+    expectRelative(value(limited, 'bridgeVoltage'), 21.8 - 5.5 - 1, 1e-9)
+  })
+
+  test.each([
+    [1, ['drive']],
+    [2, ['drive', 'hold-back', 'brake']],
+    [4, ['drive', 'hold-back', 'brake', 'drive', 'hold-back', 'brake']],
+  ])('a drive of %d quadrants has %j', (quadrants, actions) => {
+    expect(points({ quadrants }).map(point => point.action)).toEqual(actions)
+  })
+
+  test('a load beyond the limit or the stall is said, not worked out', () => {
+    const reason = (changes: object) => points(changes)[0]!.reason
+    expect(reason({ currentLimit: { limitAmp: 1.5 } })).toBe(
+      'the load takes 2.00 A, above the limit of 1.5 A',
+    )
+    expect(reason({ load: { torqueNm: 3 } })).toBe('the load takes more than the stall torque')
+  })
+
+  test('one direction of voltage does not hold back what shorted terminals do not', () => {
+    // At 4 V: (4 − 1 − 2.2)/0.05 = 16 rad/s; 1.6 A back through 1.1 ohm and the drop need 2.76 V, 0.8 V are there.
+    const slow = { supply: { lowestVolt: 4, highestVolt: 4 } }
+    const held = (quadrants: number) =>
+      points({ ...slow, quadrants }).find(p => p.action === 'hold-back')!
+    expect(held(2).reason).toContain('no reverse voltage')
+    expectRelative(value(held(4), 'bridgeVoltage'), 0.8 - 2.76, 1e-9)
+    // So the supply feeds nothing back: it brakes against the shaft with its own power.
+    expect(value(held(4), 'supplyPower')).toBeGreaterThan(0)
+  })
+})
+
+describe('bipolar switching and the current sense', () => {
+  const bipolar = drive({ bridge: { pathResistanceOhm: 0.1, pwmHz: 20_000, switching: 'bipolar' } })
+
+  test('the link of a bipolar bridge carries the whole motor current as ripple at half duty', () => {
+    // Link current +I for half a period and −I for the other: mean 0, RMS I; charge I T/2.
+    const amp = 24 / 1.1
+    expectRelative(finding('linkRippleCurrent', bipolar).value!, amp, 1e-12)
+    expectRelative(finding('linkRippleVoltage', bipolar).value!, amp * (1 / 40 + 0.04), 1e-12)
+  })
+
+  test('the sense reaches past the peak behind the limit; one direction needs half the span', () => {
+    const limited = (quadrants: number) =>
+      drive({ currentLimit: { limitAmp: 5, blankingSec: 2e-6 }, quadrants })
+    expectRelative(finding('senseRange', limited(1)).value!, 1.25 * 5.05, 1e-9)
+    expectRelative(finding('senseRange', limited(4)).value!, 1.25 * 5.1, 1e-9)
+    expectRelative(finding('senseResolution', limited(1)).value!, (1.25 * 5.05) / 4096, 1e-9)
+    expectRelative(finding('senseResolution', limited(4)).value!, (2.5 * 5.1) / 4096, 1e-9)
+    // Without a limit a reversal is the worst: (2·25 − 2)/1.1.
+    expectRelative(finding('senseRange').value!, (1.25 * 48) / 1.1, 1e-9)
+  })
+})
+
+/** RMS of the link capacitor's current and swing of its voltage over a period, by summing the waveform. */
+function linkByWaveform(amp: number, duty: number, low: number, farad: number, hertz: number) {
+  const steps = 20_000
+  const current = (i: number) => (i < duty * steps ? amp : low)
+  const mean = duty * amp + (1 - duty) * low
+  let [squares, charge, least, most] = [0, 0, 0, 0]
+  for (let i = 0; i < steps; i++) {
+    const flow = mean - current(i)
+    squares += flow * flow
+    charge += flow / (steps * hertz)
+    least = Math.min(least, charge)
+    most = Math.max(most, charge)
+  }
+  return { rms: Math.sqrt(squares / steps), swing: (most - least) / farad }
+}
+
+describe('ripple of the DC link against its waveform, summed', () => {
+  test.each([
+    ['unipolar', 0],
+    ['bipolar', -1],
+  ] as const)('%s: no duty is worse than half, which is what is stated', (switching, low) => {
+    const d = drive({
+      bridge: { pathResistanceOhm: 0.1, pwmHz: 20_000, switching },
+      dcLink: { capacitanceFarad: 1e-3 },
+    })
+    const amp = 24 / 1.1
+    const at = (duty: number) => linkByWaveform(amp, duty, low * amp, 1e-3, 20_000)
+    expectRelative(finding('linkRippleCurrent', d).value!, at(0.5).rms, 1e-3)
+    expectRelative(finding('linkRippleVoltage', d).value!, at(0.5).swing, 1e-3)
+    for (const duty of [0.2, 0.4, 0.6, 0.9]) {
+      expect(at(duty).rms).toBeLessThan(at(0.5).rms)
+      expect(at(duty).swing).toBeLessThan(at(0.5).swing)
+    }
   })
 })
