@@ -20,6 +20,8 @@ export interface DescentOptions {
   /** The same as a share of the cost, for costs without a natural unit. */
   readonly expectedShare: number
   readonly firstDamping: number
+  /** Below this the damping is nil; left out: LEAST_DAMPING. */
+  readonly leastDamping?: number
   /** A step that raises the cost by less than this, and by little of what it was to gain, is no failure. */
   readonly slack: number
 }
@@ -41,6 +43,8 @@ export interface DescentEnd<Point, State> {
   readonly passes: number
 }
 
+/** Enough where no valley is narrower than what normal equations resolve. */
+const LEAST_DAMPING = 1e-8
 /** Share of the expected gain that a step may lose where there is slack. */
 const SLACK_SHARE = 0.1
 
@@ -58,6 +62,7 @@ export function descend<Point, State extends { readonly cost: number }>(
   let point = start
   let state = descent.evaluate(point)
   let passes = 1
+  const leastDamping = options.leastDamping ?? LEAST_DAMPING
   let damping = options.firstDamping
   const done = (termination: Termination) => ({ point, state, termination, passes })
   if (!Number.isFinite(state.cost)) return done('non-finite')
@@ -65,7 +70,7 @@ export function descend<Point, State extends { readonly cost: number }>(
     if (!goOn()) return done('cancelled')
     const damped = descent.dampedStep(point, state, damping)
     if (damped === null) {
-      damping = Math.max(10 * damping, 1e-9)
+      damping = Math.max(10 * damping, 0.1 * leastDamping)
       if (damping > 1e12) return done('no-descent')
       continue
     }
@@ -77,13 +82,13 @@ export function descend<Point, State extends { readonly cost: number }>(
     const accepted = next.cost <= state.cost + Math.min(options.slack, SLACK_SHARE * gain)
     if (!accepted) {
       if (gain < least) return done('converged')
-      damping = Math.max(10 * damping, 1e-6)
+      damping = Math.max(10 * damping, 100 * leastDamping)
       if (damping > 1e10) return done('no-descent')
       continue
     }
     point = candidate
     state = next
-    damping = damping > 1e-8 ? damping / 10 : 0
+    damping = damping > leastDamping ? damping / 10 : 0
     if (gain < least) return done('converged')
   }
   return done('pass-limit')
