@@ -18,6 +18,14 @@ for (let first = 0; first < 64; first++) {
   }
 }
 
+/** Four letters in one reading, and the bounds looked at once; made anew only where the memory is another. */
+let view: DataView = new DataView(new ArrayBuffer(0))
+
+function viewOf({ buffer }: Uint8Array): DataView {
+  if (view.buffer !== buffer) view = new DataView(buffer)
+  return view
+}
+
 /** Characters that `words` 16-bit words take. */
 export const encodedLength = (words: number): number => 4 * Math.ceil((2 * words) / 3)
 
@@ -61,14 +69,18 @@ export function decodeWords(
   if (padding > 0 && bytes[end - 1] !== PADDING) return false
   if (padding > 1 && bytes[end - 2] !== PADDING) return false
   let word = 0
+  const letters = viewOf(bytes)
+  const at = bytes.byteOffset
   let seenPairs = 0
   let i = start
   // Eight letters are six bytes are three words; the loop after this one does the rest.
   for (; i + 8 <= end - padding; i += 8) {
-    const a = TO_TWELVE[bytes[i]! | (bytes[i + 1]! << 8)]!
-    const b = TO_TWELVE[bytes[i + 2]! | (bytes[i + 3]! << 8)]!
-    const c = TO_TWELVE[bytes[i + 4]! | (bytes[i + 5]! << 8)]!
-    const d = TO_TWELVE[bytes[i + 6]! | (bytes[i + 7]! << 8)]!
+    const left = letters.getInt32(at + i, true)
+    const right = letters.getInt32(at + i + 4, true)
+    const a = TO_TWELVE[left & 0xffff]!
+    const b = TO_TWELVE[left >>> 16]!
+    const c = TO_TWELVE[right & 0xffff]!
+    const d = TO_TWELVE[right >>> 16]!
     seenPairs |= a | b | c | d
     const first = (a << 12) | b
     const second = (c << 12) | d

@@ -95,13 +95,28 @@ function takeBlock(cursor: Cursor, layout: SampleLayout, batch: SampleBatch): Li
   for (let c = 0; c < channels; c++) {
     const { kind, lowCount, highCount } = layout[c]!
     const shift = kind === 'signed' ? 16 : 0
-    for (let k = c; k < words; k += channels) {
-      const count = (counts[k]! << shift) >> shift
-      counts[k] = count
-      if (count < lowCount || count > highCount) return outOfRange(count, lowCount, highCount)
-    }
+    const bad = firstOutside(counts, c, words, channels, shift, lowCount, highCount)
+    if (bad >= 0) return outOfRange(counts[bad]!, lowCount, highCount)
   }
   return null
+}
+
+/** Gives the words of one channel their sign; where the first lies that is out of range, or -1. */
+function firstOutside(
+  counts: Int32Array,
+  from: number,
+  end: number,
+  step: number,
+  shift: number,
+  low: number,
+  high: number,
+): number {
+  for (let k = from; k < end; k += step) {
+    const count = (counts[k]! << shift) >> shift
+    counts[k] = count
+    if (count < low || count > high) return k
+  }
+  return -1
 }
 
 interface Cursor {

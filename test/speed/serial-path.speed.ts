@@ -3,7 +3,7 @@ import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { createInterface } from 'node:readline'
-import { setTimeout as sleep, setImmediate as turn } from 'node:timers/promises'
+import { setImmediate as turn } from 'node:timers/promises'
 import { ReadlineParser } from '@serialport/parser-readline'
 import { SerialPort } from 'serialport'
 import type { Link } from '../../server/link/link.ts'
@@ -22,6 +22,8 @@ const ROUNDS = 3
 /** Without a port: as much as one read brings, and how many of them a busy loop handles in a turn. */
 const PIECE_BYTES = 4096
 const PIECES_A_TURN = 16
+/** Room for all of it: what is lost because the rig is faster than the disk proves no speed. */
+const QUEUE_BYTES = 1 << 28
 
 /**
  * The whole serial path (read, split, decode, check, judge counters and times, store, compact) against
@@ -138,7 +140,7 @@ async function logged(stream: RigLines, open: () => Promise<Link>): Promise<Spen
   const file = join(folder, 'store.rotorfit')
   const store = openStore(file, { now: Date.now })
   const motorId = store.motors.add({ name: 'M' }).id
-  const recorder = await openRecorder({ file })
+  const recorder = await openRecorder({ file, queueLimitBytes: QUEUE_BYTES })
   try {
     const run = await recorder.beginRun(newRun(motorId))
     const spent = await spentOn(async () => record(await open(), stream.samples, run))
@@ -163,7 +165,7 @@ async function record(link: Link, samples: number, run: RecordedRun): Promise<vo
     refused: reason => run.rejected('', reason),
   })
   const talk = await new Promise<RigTalk>((resolve, reject) => {
-    const talking = new RigTalk(heldBack(link, run), {
+    const talking = new RigTalk(link, {
       samples: batch => {
         intake.take(batch)
         if (intake.samples === samples) resolve(talking)
@@ -177,24 +179,6 @@ async function record(link: Link, samples: number, run: RecordedRun): Promise<vo
   })
   await run.finish('complete', '', null)
   await talk.close()
-}
-
-/** A rig faster than the disk is made to wait here, for what is counted as lost proves no speed. */
-function heldBack(link: Link, run: RecordedRun): Link {
-  return {
-    describe: link.describe,
-    async *bytes(signal) {
-      let n = 0
-      for await (const piece of link.bytes(signal)) {
-        if (n++ % PIECES_A_TURN === 0) {
-          while (run.health.state !== 'keeping-up') await sleep(2)
-        }
-        yield piece
-      }
-    },
-    send: bytes => link.send(bytes),
-    close: () => link.close(),
-  }
 }
 
 function inMemory({ bytes }: RigLines): () => Promise<Link> {
