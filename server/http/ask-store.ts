@@ -1,3 +1,4 @@
+import type { DriveDocument } from '../../src/contract/drive-document.ts'
 import type {
   FitSummary,
   IdentificationPage,
@@ -25,6 +26,8 @@ import type {
   StudyPage,
   TrialBody,
 } from '../../src/contract/http-samples.ts'
+import type { ModelFormat } from '../../src/contract/motor-model.ts'
+import type { WithstandDocument } from '../../src/contract/withstand-document.ts'
 import type { SheetFacts } from '../../src/contract/sheet-facts.ts'
 import type { PaperName } from '../../src/output/sheet/paper.ts'
 import type { SheetFormat } from '../files/sheet-file.ts'
@@ -68,6 +71,14 @@ export interface StoreQuestions {
       paper: PaperName
     }
     answer: { bytes: Uint8Array; fileName: string }
+  }
+  withstand: {
+    input: { motor: number; fit?: number | undefined; drive: DriveDocument }
+    answer: WithstandDocument
+  }
+  modelFile: {
+    input: { motor: number; fit?: number | undefined; format: ModelFormat }
+    answer: { text: string; fileName: string }
   }
   samplesOverview: { input: object; answer: Omit<SamplesOverview, 'refits'> }
   addBatch: { input: NewBatchBody; answer: { id: number; name: string } }

@@ -2,6 +2,7 @@ import type { Request, Response } from 'express'
 import type { AnswerOf, BodyOf, ParamsOf, QueryOf } from '../../src/contract/http.ts'
 import type { EndpointName } from '../../src/contract/http-paths.ts'
 import { openApiDocument } from '../../src/contract/openapi.ts'
+import { publishedSchema } from '../../src/contract/published-schemas.ts'
 import { runJob } from '../jobs/run-job.ts'
 import type { Access } from './access.ts'
 import { isLocal } from './access.ts'
@@ -150,6 +151,16 @@ export function createHandlers(around: Surroundings): Handlers {
     },
     sheet: ({ params, query }) =>
       ask('sheetFacts', { ...params, ...query, madeAt: new Date(deps.now()).toISOString() }),
+    withstand: ({ params, query, body }) => ask('withstand', { ...params, ...query, drive: body }),
+    async modelFile({ params, query, response }) {
+      const { text, fileName } = await ask('modelFile', { ...params, ...query })
+      response
+        .attachment(fileName)
+        .type(params.format === 'json' ? 'json' : 'text')
+        .send(text)
+      return undefined
+    },
+    schema: ({ params }) => publishedSchema(params.name),
     async sheetFile({ params, query, response }) {
       const madeAt = new Date(deps.now()).toISOString()
       const { bytes, fileName } = await ask('sheetFile', { ...params, ...query, madeAt })

@@ -77,18 +77,17 @@ export function parseDrive(
       error: `${path === '' ? 'the file' : path}: ${what} (see datasets/examples/drive-24v.json)`,
     }
   }
-  const { supply, ambient } = parsed.data
+  const error = checkDrive(parsed.data)
+  return error === null ? { ok: true, value: parsed.data } : { ok: false, error }
+}
+
+/** What a drive's numbers must be to each other; null where they are, else key path and rule in one line. */
+export function checkDrive({ supply, ambient }: DriveDocument): string | null {
   if (supply.lowestVolt > supply.highestVolt) {
-    return {
-      ok: false,
-      error: `supply.lowestVolt: ${supply.lowestVolt} is above supply.highestVolt ${supply.highestVolt}`,
-    }
+    return `supply.lowestVolt: ${supply.lowestVolt} is above supply.highestVolt ${supply.highestVolt}`
   }
   if (ambient.lowestCelsius > ambient.highestCelsius) {
-    return {
-      ok: false,
-      error: `ambient.lowestCelsius: ${ambient.lowestCelsius} is above ambient.highestCelsius ${ambient.highestCelsius}`,
-    }
+    return `ambient.lowestCelsius: ${ambient.lowestCelsius} is above ambient.highestCelsius ${ambient.highestCelsius}`
   }
-  return { ok: true, value: parsed.data }
+  return null
 }

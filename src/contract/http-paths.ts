@@ -61,6 +61,9 @@ export const PATHS = {
   cancelJob: { method: 'DELETE', path: '/jobs/{job}' },
   sheet: { method: 'GET', path: '/motors/{motor}/sheet' },
   sheetFile: { method: 'GET', path: '/motors/{motor}/sheet/{format}' },
+  withstand: { method: 'POST', path: '/motors/{motor}/withstand' },
+  modelFile: { method: 'GET', path: '/motors/{motor}/model/{format}' },
+  schema: { method: 'GET', path: '/schemas/{name}' },
 
   samples: { method: 'GET', path: '/samples' },
   addBatch: { method: 'POST', path: '/batches' },

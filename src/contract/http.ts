@@ -18,6 +18,7 @@ import {
   motorView,
   newMotorBody,
 } from './http-motors.ts'
+import { driveDocument } from './drive-document.ts'
 import type { EndpointName } from './http-paths.ts'
 import {
   batchAdded,
@@ -39,7 +40,10 @@ import {
   studyQuery,
   trialBody,
 } from './http-samples.ts'
+import { MODEL_FORMATS } from './motor-model.ts'
+import { PUBLISHED_NAMES } from './published-schemas.ts'
 import { sheetFacts } from './sheet-facts.ts'
+import { withstandDocument } from './withstand-document.ts'
 import {
   importAccept,
   importChanges,
@@ -293,6 +297,27 @@ export const ENDPOINTS = {
     params: motorKey.extend({ format: z.enum(['html', 'pdf', 'json', 'csv']) }),
     query: z.object({ paper: z.enum(['a4', 'letter']).default('a4'), fit: key.optional() }),
     answer: 'text/html, application/pdf, application/json or text/csv',
+  },
+  withstand: {
+    summary: 'What a drive must withstand with this motor (body: the drive)',
+    may: 'look',
+    params: motorKey,
+    query: z.object({ fit: key.optional() }),
+    body: driveDocument,
+    answer: withstandDocument,
+  },
+  modelFile: {
+    summary: 'The motor to simulate with: SPICE subcircuit, Modelica package or numbers',
+    may: 'look',
+    params: motorKey.extend({ format: z.enum(MODEL_FORMATS) }),
+    query: z.object({ fit: key.optional() }),
+    answer: 'text/plain or application/json',
+  },
+  schema: {
+    summary: 'JSON schema of a document that other programs read or write',
+    may: 'anyone',
+    params: z.object({ name: z.enum(PUBLISHED_NAMES) }),
+    answer: z.looseObject({}),
   },
 
   samples: { summary: 'Types and batches', may: 'look', answer: samplesOverview },

@@ -2,6 +2,7 @@ import { z } from 'zod'
 import { driveDocument } from './drive-document.ts'
 import { fitDocument } from './fit-document.ts'
 import { motorModel } from './motor-model.ts'
+import { withstandDocument } from './withstand-document.ts'
 
 /** Documents that other programs read or write, by the name under which their JSON schema is published. */
 const DOCUMENTS = {
@@ -11,12 +12,17 @@ const DOCUMENTS = {
     document: motorModel,
     io: 'output',
   },
+  'withstand-1': {
+    title: 'What a drive must withstand, withstand/1',
+    document: withstandDocument,
+    io: 'output',
+  },
   drive: { title: 'Drive that a motor is to be run by', document: driveDocument, io: 'input' },
 } as const
 
 export type PublishedName = keyof typeof DOCUMENTS
 
-export const PUBLISHED_NAMES = Object.keys(DOCUMENTS) as PublishedName[]
+export const PUBLISHED_NAMES = Object.keys(DOCUMENTS) as [PublishedName, ...PublishedName[]]
 
 /** JSON schema, draft 2020-12. */
 export function publishedSchema(name: PublishedName): Record<string, unknown> {

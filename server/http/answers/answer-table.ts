@@ -1,5 +1,6 @@
 import type { QuestionName, StoreQuestions } from '../ask-store.ts'
 import type { Answers, Library } from './library.ts'
+import { driveAnswers } from './drive-answers.ts'
 import { motorAnswers } from './motor-answers.ts'
 import { sampleAnswers } from './sample-answers.ts'
 import { sheetAnswers } from './sheet-answer.ts'
@@ -7,6 +8,7 @@ import { runAnswers } from './run-answers.ts'
 import { studyAnswers } from './study-answers.ts'
 
 const ANSWERS: Answers = {
+  ...driveAnswers,
   ...motorAnswers,
   ...runAnswers,
   ...sheetAnswers,
