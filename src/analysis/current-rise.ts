@@ -64,13 +64,11 @@ export function fitCurrentRise(
 
   const curve = (p: readonly number[]) => {
     const [tau, ohm] = [p[0]!, p[1]!]
+    const winding = { brush, tau, ohm }
+    const waitSec = edge === null ? 0 : time[0]! - edge - current.traits.delaySec
     const first =
-      edge === null
-        ? p[2]!
-        : startAfterEdge(time[0]! - edge - current.traits.delaySec, apertureSec, fine =>
-            firstOrder(fine, new Float64Array(fine.length).fill(volt[0]!), brush, tau, ohm, before),
-          )
-    return firstOrder(time, volt, brush, tau, ohm, first)
+      edge === null ? p[2]! : startAfterEdge(winding, before, volt[0]!, waitSec, apertureSec)
+    return firstOrder(winding, time, volt, first)
   }
   const tau = Math.max(quick / SPAN_OF_80, 0.3) * spacing
   const guess = edge === null ? [tau, resistance, amp[0] || 1e-3 * final] : [tau, resistance]
@@ -102,19 +100,25 @@ function firstWhole(
 /** Steps from the edge to the first sample. */
 const FINE_STEPS = 24
 
-/** What a sensor that averages over its aperture reads a time after the edge. */
+/** What a sensor that averages over its aperture reads a time after the edge, at a voltage held since. */
 function startAfterEdge(
+  winding: Winding,
+  before: number,
+  volt: number,
   waitSec: number,
   apertureSec: number,
-  course: (fineSec: Float64Array) => Float64Array,
 ): number {
   const wait = Math.max(0, waitSec)
-  const fine = Float64Array.from({ length: FINE_STEPS + 1 }, (_, n) => (wait * n) / FINE_STEPS)
-  const amp = course(fine)
+  const step = stepOf(wait / FINE_STEPS, winding.tau)
   const from = Math.min(FINE_STEPS, Math.round(FINE_STEPS * (1 - apertureSec / (wait || 1))))
+  let amp = before
   let sum = 0
-  for (let n = Math.max(0, from); n < FINE_STEPS; n++) sum += (amp[n]! + amp[n + 1]!) / 2
-  return from >= FINE_STEPS ? amp[FINE_STEPS]! : sum / (FINE_STEPS - Math.max(0, from))
+  for (let n = 0; n < FINE_STEPS; n++) {
+    const next = nextAmp(winding, step, amp, volt, volt)
+    if (n >= from) sum += (amp + next) / 2
+    amp = next
+  }
+  return from >= FINE_STEPS ? amp : sum / (FINE_STEPS - Math.max(0, from))
 }
 
 /** L = τ R with the covariance of the two; null where half or more of it is uncertainty. */
@@ -130,31 +134,64 @@ function inductanceOf({ parameters, covariance, degreesOfFreedom }: CurveFit): E
   return { value, standardUncertainty, degreesOfFreedom }
 }
 
+interface Winding {
+  readonly brush: BrushModel
+  /** L/R in seconds. */
+  readonly tau: number
+  readonly ohm: number
+}
+
+/** How far a step goes: 1 − exp(−x), and 1 less the mean of that for a voltage that changes, x = Δt/τ. */
+interface RiseStep {
+  readonly lag: number
+  readonly bend: number
+}
+
+function stepOf(stepSec: number, tau: number): RiseStep {
+  const x = stepSec / tau
+  const lag = -Math.expm1(-x)
+  return { lag, bend: x > 0 ? 1 - lag / x : 0 }
+}
+
+/** Times of even samples differ by rounding alone: steps alike to this share are one. */
+const SAME_STEP = 1e-9
+
 /**
  * Current of L di/dt = v − R i − V_b(i), v straight between the samples; the drop is that of the current at the
  * start of each step, and of the coming current while it is still nil.
  */
 function firstOrder(
+  winding: Winding,
   time: Float64Array,
   volt: Float64Array,
-  brush: BrushModel,
-  tau: number,
-  ohm: number,
   first: number,
 ): Float64Array {
   const amp = new Float64Array(time.length)
   amp[0] = first
+  let stepSec = Number.NaN
+  let step = stepOf(0, winding.tau)
   for (let n = 0; n + 1 < time.length; n++) {
-    const x = (time[n + 1]! - time[n]!) / tau
-    const lag = -Math.expm1(-x)
-    const towards = (drop: number) => {
-      const here = (volt[n]! - drop) / ohm
-      const next = (volt[n + 1]! - drop) / ohm
-      return amp[n]! - lag * (amp[n]! - here) + (next - here) * (x > 0 ? 1 - lag / x : 0)
+    const nowSec = time[n + 1]! - time[n]!
+    if (!(Math.abs(nowSec - stepSec) <= SAME_STEP * stepSec)) {
+      stepSec = nowSec
+      step = stepOf(stepSec, winding.tau)
     }
-    // Drop at the middle of the step, by one look ahead.
-    const ahead = towards(brushVolt(brush, amp[n]! || volt[n]!))
-    amp[n + 1] = towards(brushVolt(brush, (amp[n]! + ahead) / 2))
+    amp[n + 1] = nextAmp(winding, step, amp[n]!, volt[n]!, volt[n + 1]!)
   }
   return amp
+}
+
+/** The current a step later, with the drop at the middle of the step, by one look ahead. */
+function nextAmp(
+  { brush, ohm }: Winding,
+  { lag, bend }: RiseStep,
+  amp: number,
+  volt: number,
+  nextVolt: number,
+): number {
+  const slope = ((nextVolt - volt) / ohm) * bend
+  const early = brushVolt(brush, amp || volt)
+  const ahead = amp - lag * (amp - (volt - early) / ohm) + slope
+  const drop = brushVolt(brush, (amp + ahead) / 2)
+  return amp - lag * (amp - (volt - drop) / ohm) + slope
 }

@@ -8,18 +8,18 @@ interface Balance {
   readonly locked: boolean
   readonly open: boolean
   readonly fed: boolean
-  durationSec: number
-  voltSec: number
-  ampSec: number
-  rad: number
+  readonly durationSec: number
+  readonly voltSec: number
+  readonly ampSec: number
+  readonly rad: number
   /** ∫ sgn i dt and ∫ sgn ω dt. */
-  ampSign: number
-  speedSign: number
-  loadNms: number
-  ampChange: number
-  speedChange: number
+  readonly ampSign: number
+  readonly speedSign: number
+  readonly loadNms: number
+  readonly ampChange: number
+  readonly speedChange: number
   /** Σ (duration²/samples): what a unit of white variance adds to an integral. */
-  spread: number
+  readonly spread: number
 }
 
 /** A change this many standard deviations large closes a stretch: derivatives are then well known. */
@@ -213,13 +213,20 @@ function balancesOf(run: PreparedRun, noise: NoiseLevels): Balance[] {
       const longest = spanSec(run, from, to) / PIECES_OF_SPAN
       let a = from
       while (a < to && !usableStep(run, a, locked)) a++
+      let sums = new BalanceSums(run, a, locked)
       for (let b = a + 1; b < to; b++) {
-        if (!usableStep(run, b, locked)) continue
-        const row = balanceBetween(run, a, b, locked)
-        const changed = Math.abs(row.ampChange) > clearAmp || Math.abs(row.speedChange) > clearSpeed
-        if (!changed && row.durationSec < longest) continue
-        rows.push(row)
-        a = b
+        if (usableStep(run, b, locked)) {
+          const ampChange = phase === PHASE.open ? 0 : run.current[b]! - run.current[a]!
+          const speedChange = locked ? 0 : run.speed[b]! - run.speed[a]!
+          const changed = Math.abs(ampChange) > clearAmp || Math.abs(speedChange) > clearSpeed
+          if (changed || sums.durationTo(b) >= longest) {
+            rows.push(sums.closeAt(b, ampChange, speedChange))
+            a = b
+            sums = new BalanceSums(run, a, locked)
+            continue
+          }
+        }
+        sums.add(b, 1)
       }
     }
     from = to
@@ -248,49 +255,74 @@ function spanSec(run: PreparedRun, from: number, to: number): number {
   return sum
 }
 
-/** From the middle of step a to the middle of step b. */
-function balanceBetween(run: PreparedRun, a: number, b: number, locked: boolean): Balance {
-  const phase = run.phase[a]!
-  const open = phase === PHASE.open
-  const row: Balance = {
-    locked,
-    open,
-    fed: phase === PHASE.currentFed,
-    durationSec: 0,
-    voltSec: 0,
-    ampSec: 0,
-    rad: 0,
-    ampSign: 0,
-    speedSign: 0,
-    loadNms: 0,
-    ampChange: open ? 0 : run.current[b]! - run.current[a]!,
-    speedChange: locked ? 0 : run.speed[b]! - run.speed[a]!,
-    spread: 0,
+/** Integrals from the middle of one step on, to the middle of another. */
+class BalanceSums {
+  readonly #run: PreparedRun
+  readonly #locked: boolean
+  readonly #open: boolean
+  readonly #fed: boolean
+  #durationSec = 0
+  #gapSec = 0
+  #voltSec = 0
+  #ampSec = 0
+  #rad = 0
+  #ampSign = 0
+  #speedSign = 0
+  #loadNms = 0
+  #spread = 0
+
+  constructor(run: PreparedRun, first: number, locked: boolean) {
+    this.#run = run
+    this.#locked = locked
+    this.#open = run.phase[first] === PHASE.open
+    this.#fed = run.phase[first] === PHASE.currentFed
+    if (first < run.stepCount) this.add(first, 0.5)
   }
-  let gapSec = 0
-  for (let k = a; k <= b; k++) {
+
+  /** A share of step k. */
+  add(k: number, share: number): void {
+    const run = this.#run
     const step = run.classes[run.classOf[k]!]!
-    const dt = step.durationSec * (k === a || k === b ? 0.5 : 1)
-    row.durationSec += dt
-    row.voltSec += dt * run.voltage[k]!
-    row.loadNms += dt * (run.loadTorque === null ? run.loadTorqueNm : run.loadTorque[k]!)
-    if (!usableStep(run, k, locked)) {
-      gapSec += dt
-      continue
+    const dt = step.durationSec * share
+    this.#durationSec += dt
+    this.#voltSec += dt * run.voltage[k]!
+    this.#loadNms += dt * (run.loadTorque === null ? run.loadTorqueNm : run.loadTorque[k]!)
+    if (!usableStep(run, k, this.#locked)) {
+      this.#gapSec += dt
+      return
     }
-    const amp = open ? 0 : run.current[k]!
-    const speed = locked ? 0 : run.speed[k]!
-    row.ampSec += dt * amp
-    row.rad += dt * speed
-    row.ampSign += dt * Math.sign(amp)
-    row.speedSign += dt * Math.sign(speed)
-    row.spread += (dt * dt) / step.samples
+    const amp = this.#open ? 0 : run.current[k]!
+    const speed = this.#locked ? 0 : run.speed[k]!
+    this.#ampSec += dt * amp
+    this.#rad += dt * speed
+    this.#ampSign += dt * Math.sign(amp)
+    this.#speedSign += dt * Math.sign(speed)
+    this.#spread += (dt * dt) / step.samples
   }
-  // Steps without readings count with the mean of the others.
-  const fill = row.durationSec / Math.max(row.durationSec - gapSec, 1e-300)
-  row.ampSec *= fill
-  row.rad *= fill
-  row.ampSign *= fill
-  row.speedSign *= fill
-  return row
+
+  durationTo(last: number): number {
+    const run = this.#run
+    return this.#durationSec + run.classes[run.classOf[last]!]!.durationSec * 0.5
+  }
+
+  closeAt(last: number, ampChange: number, speedChange: number): Balance {
+    this.add(last, 0.5)
+    // Steps without readings count with the mean of the others.
+    const fill = this.#durationSec / Math.max(this.#durationSec - this.#gapSec, 1e-300)
+    return {
+      locked: this.#locked,
+      open: this.#open,
+      fed: this.#fed,
+      durationSec: this.#durationSec,
+      voltSec: this.#voltSec,
+      ampSec: this.#ampSec * fill,
+      rad: this.#rad * fill,
+      ampSign: this.#ampSign * fill,
+      speedSign: this.#speedSign * fill,
+      loadNms: this.#loadNms,
+      ampChange,
+      speedChange,
+      spread: this.#spread,
+    }
+  }
 }

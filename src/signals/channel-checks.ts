@@ -60,13 +60,22 @@ const STEADY = 0.03
 /** Kinds in which a current that never moves at all comes from no sensor. */
 const DRIVEN: readonly TestKind[] = ['locked-rotor', 'free-run', 'run-up', 'load', 'mixed']
 
+/** Channels that can end at their range or miss samples. */
+const MEASURED = ['voltage', 'current', 'speed', 'torque'] as const
+
 /** Constant, saturated, gappy, swapped or reversed channels, and speeds that no shaft has. */
-export function checkChannels(run: TestRun, signals: RunSignals): ChannelFinding[] {
+export function checkChannels(
+  run: TestRun,
+  signals: RunSignals,
+  saturated = saturatedChannels(run, signals),
+): ChannelFinding[] {
   return [
     ...constants(run, signals),
-    ...(['voltage', 'current', 'speed', 'torque'] as const).flatMap(name => {
+    ...MEASURED.flatMap(name => {
       const signal = signals[name]
-      return signal ? [...saturation(name, signal, signals), ...gaps(name, signal)] : []
+      return signal
+        ? [...saturation(name, saturated.get(name), signals), ...gaps(name, signal)]
+        : []
     }),
     ...swapped(run, signals),
     ...reversedCurrent(signals),
@@ -107,8 +116,11 @@ function isDead(name: Quantity, kind: TestKind, signals: RunSignals): boolean {
 }
 
 /** Readings at the declared limits, or stuck at the largest of a channel that is noisy everywhere else. */
-function saturation(name: Quantity, signal: Signal, signals: RunSignals): ChannelFinding[] {
-  const found = saturatedSamples(name, signal, signals.run)
+function saturation(
+  name: Quantity,
+  found: SaturatedSamples | undefined,
+  signals: RunSignals,
+): ChannelFinding[] {
   if (!found) return []
   let inDrive = 0
   let driven = 0
@@ -132,6 +144,20 @@ export interface SaturatedSamples {
   readonly count: number
 }
 
+/** The channels of a run of which some samples are at the end of their range. */
+export function saturatedChannels(
+  run: TestRun,
+  signals: RunSignals,
+): ReadonlyMap<Quantity, SaturatedSamples> {
+  return new Map(
+    MEASURED.flatMap(name => {
+      const signal = signals[name]
+      const found = signal && saturatedSamples(name, signal, run)
+      return found ? [[name, found] as const] : []
+    }),
+  )
+}
+
 /** Which samples of a channel are at the end of its range; null where there are none. */
 export function saturatedSamples(
   name: Quantity,
@@ -139,30 +165,32 @@ export function saturatedSamples(
   run: TestRun,
 ): SaturatedSamples | null {
   const raw = run.recording.columns[name] ?? signal.values
-  const { rangeLow, rangeHigh } = signal.traits
+  const rangeLow = signal.traits.rangeLow ?? Number.NEGATIVE_INFINITY
+  const rangeHigh = signal.traits.rangeHigh ?? Number.POSITIVE_INFINITY
   const flags = new Uint8Array(raw.length)
   let declared = 0
   let high = Number.NEGATIVE_INFINITY
   let low = Number.POSITIVE_INFINITY
   for (let i = 0; i < raw.length; i++) {
     const value = raw[i]!
-    if ((rangeHigh !== null && value >= rangeHigh) || (rangeLow !== null && value <= rangeLow)) {
+    if (value >= rangeHigh || value <= rangeLow) {
       declared++
       flags[i] = 1
     }
     if (value > high) high = value
     if (value < low) low = value
   }
-  // A set voltage without noise stays at its highest by rights; a current that does is clipped.
-  const isLimit = (value: number) => name !== 'voltage' && (value === high || value === low)
-  const isNoisy = run.recording.timeSec !== null && seldomRepeats(raw, isLimit)
+  const sampled = run.recording.timeSec !== null
   const kink = KINK * signal.reach
   // A shaft at rest and a current of nil are no limits.
   const ends = [high, low].filter(end => Math.abs(end) > signal.reach / 10)
   let stuck = 0
-  for (const end of isNoisy ? ends : []) {
+  for (const end of sampled ? ends : []) {
     const length = runAt(raw, end, kink)
     if (length < STUCK_RUN || length < STUCK_SHARE * raw.length) continue
+    // A set voltage without noise stays at its highest by rights; a current that does is clipped.
+    const limits = name === 'voltage' ? [] : [high, low]
+    if (!seldomRepeats(raw, limits)) break
     stuck = Math.max(stuck, length)
     // A range that ends on one side does so on the other, however seldom that is reached.
     const limit = Math.abs(end) * (1 - 1e-9)
@@ -171,11 +199,12 @@ export function saturatedSamples(
   return declared === 0 && stuck === 0 ? null : { flags, count: declared || stuck }
 }
 
-function seldomRepeats(values: Float64Array, leftOut: (value: number) => boolean): boolean {
+/** Whether a channel is noisy, but for the samples at its limits. */
+function seldomRepeats(values: Float64Array, limits: readonly number[]): boolean {
   let repeated = 0
   let counted = 0
   for (let i = 1; i < values.length; i++) {
-    if (leftOut(values[i]!)) continue
+    if (limits.includes(values[i]!)) continue
     counted++
     if (values[i] === values[i - 1]) repeated++
   }

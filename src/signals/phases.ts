@@ -54,27 +54,37 @@ function searchPhases(signals: RunSignals): FoundPhases {
   if (!timeSec || count === 0) return { phases: [], inferred: false }
   const logged = signals.run.recording.bridge
   const inferred = !logged || logged.includes(BRIDGE.unknown)
-  const guessed = inferred ? inferKinds(signals) : null
   const turns = turning(signals)
-  const kinds = Array.from({ length: count }, (_, i): PhaseKind => {
-    const code = logged ? logged[i]! : BRIDGE.unknown
-    if (code === BRIDGE.drive) return 'drive'
-    if (code === BRIDGE.coast) return turns[i] ? 'coast' : 'standstill'
-    if (code === BRIDGE.brake) return turns[i] ? 'brake' : 'standstill'
-    return guessed![i]!
-  })
+  const kinds = inferred ? inferKinds(signals, turns) : new Uint8Array(count)
+  if (logged) {
+    for (let i = 0; i < count; i++) {
+      const code = logged[i]!
+      if (code === BRIDGE.drive) kinds[i] = DRIVE
+      else if (code === BRIDGE.coast) kinds[i] = turns[i] ? COAST : STANDSTILL
+      else if (code === BRIDGE.brake) kinds[i] = turns[i] ? BRAKE : STANDSTILL
+    }
+  }
   return { phases: cut(kinds, signals), inferred }
 }
 
-function cut(kinds: readonly PhaseKind[], signals: RunSignals): Phase[] {
+/** Kinds of phase by the number that stands for each in a column. */
+const KINDS: readonly PhaseKind[] = ['drive', 'coast', 'brake', 'standstill']
+const [DRIVE, COAST, BRAKE, STANDSTILL] = [0, 1, 2, 3]
+
+function cut(kinds: Uint8Array, signals: RunSignals): Phase[] {
   const marks = edgeMarks(signals)
+  const places = [...marks.keys()].sort((a, b) => a - b)
   const phases: Phase[] = []
+  let next = places.findIndex(place => place > 0)
   let start = 0
   let edgeSec = marks.get(0) ?? null
   for (let i = 1; i <= kinds.length; i++) {
-    const over = i === kinds.length
-    if (!over && kinds[i] === kinds[start] && !marks.has(i)) continue
-    if (i - start >= SHORTEST) phases.push({ kind: kinds[start]!, start, end: i, edgeSec })
+    const marked = i === places[next]
+    if (marked) next++
+    if (i < kinds.length && kinds[i] === kinds[start] && !marked) continue
+    if (i - start >= SHORTEST) {
+      phases.push({ kind: KINDS[kinds[start]!]!, start, end: i, edgeSec })
+    }
     start = i
     edgeSec = marks.get(i) ?? null
   }
@@ -120,16 +130,16 @@ function turning({ speed, count }: RunSignals): Uint8Array {
   return flags
 }
 
-function inferKinds(signals: RunSignals): PhaseKind[] {
+function inferKinds(signals: RunSignals, turns: Uint8Array): Uint8Array {
   const { count, current, voltage } = signals
-  const turns = turning(signals)
   const flows = current ? isSomething(current, count) : null
   const applied = voltage ? isSomething(voltage, count) : null
-  const kinds = Array.from({ length: count }, (_, i): PhaseKind => {
-    if (!flows || flows[i]) return applied && !applied[i] && turns[i] ? 'brake' : 'drive'
-    if (turns[i]) return 'coast'
-    return applied?.[i] ? 'drive' : 'standstill'
-  })
+  const kinds = new Uint8Array(count)
+  for (let i = 0; i < count; i++) {
+    if (!flows || flows[i]) kinds[i] = applied && !applied[i] && turns[i] ? BRAKE : DRIVE
+    else if (turns[i]) kinds[i] = COAST
+    else kinds[i] = applied?.[i] ? DRIVE : STANDSTILL
+  }
   return withoutFalseCoast(kinds, signals)
 }
 
@@ -157,16 +167,16 @@ function isSomething(signal: Signal, count: number): Uint8Array {
 }
 
 /** A shaft that does not slow down is driven, however small its current; so is a zero crossing of the current. */
-function withoutFalseCoast(kinds: PhaseKind[], { speed }: RunSignals): PhaseKind[] {
+function withoutFalseCoast(kinds: Uint8Array, { speed }: RunSignals): Uint8Array {
   for (let start = 0; start < kinds.length; ) {
     let end = start
     while (end < kinds.length && kinds[end] === kinds[start]) end++
-    if (kinds[start] === 'coast' && speed) {
+    if (kinds[start] === COAST && speed) {
       const early = averageMagnitude(speed, start, start + Math.ceil((end - start) / 4))
       const late = averageMagnitude(speed, end - Math.ceil((end - start) / 4), end)
       const samples = Math.ceil((end - start) / 4)
       const slows = early - late > Math.max(0.003 * early, (4 * speed.noise) / Math.sqrt(samples))
-      if (!slows || end - start < 2 * SHORTEST) kinds.fill('drive', start, end)
+      if (!slows || end - start < 2 * SHORTEST) kinds.fill(DRIVE, start, end)
     }
     start = end
   }

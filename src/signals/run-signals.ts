@@ -2,6 +2,7 @@ import type { Quantity } from '../records/quantity.ts'
 import { type ChannelTraits, PLAIN_TRAITS } from '../records/recording.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { quantileOf, whiteNoise } from '../statistics/robust.ts'
+import { RunMemory } from './run-memory.ts'
 import { shaftSpeed } from './shaft-speed.ts'
 
 /** One channel of a run ready for analysis: zero taken off, noise and scale known. */
@@ -34,6 +35,12 @@ export interface RunSignals {
 export type ZeroOffsets = Readonly<Partial<Record<Quantity, number>>>
 
 export function readSignals(run: TestRun, zeros: ZeroOffsets = {}): RunSignals {
+  return READ.recall(run, zeros, () => signalsOf(run, zeros))
+}
+
+const READ = new RunMemory<RunSignals>()
+
+function signalsOf(run: TestRun, zeros: ZeroOffsets): RunSignals {
   const { recording } = run
   const sampled = recording.timeSec !== null
   const channel = (name: Quantity) =>
@@ -59,7 +66,7 @@ function toSignal(
   offset = 0,
 ): Signal | null {
   if (!column || column.every(Number.isNaN)) return null
-  const values = offset === 0 ? column : column.map(value => value - offset)
+  const values = offset === 0 ? column : lowered(column, offset)
   const rounding = (traits.resolution ?? 0) / Math.sqrt(12)
   const found = sampled ? whiteNoise(column) : 0
   return {
@@ -68,6 +75,12 @@ function toSignal(
     reach: reachOf(values),
     traits,
   }
+}
+
+function lowered(column: Float64Array, offset: number): Float64Array {
+  const values = new Float64Array(column.length)
+  for (let i = 0; i < values.length; i++) values[i] = column[i]! - offset
+  return values
 }
 
 const PROBES = 6_001

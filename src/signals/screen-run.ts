@@ -1,6 +1,7 @@
 import type { Quantity } from '../records/quantity.ts'
 import type { TestRun } from '../records/test-run.ts'
-import { type ChannelFinding, checkChannels, saturatedSamples } from './channel-checks.ts'
+import { type ChannelFinding, checkChannels, saturatedChannels } from './channel-checks.ts'
+import { RunMemory } from './run-memory.ts'
 import { readSignals, type ZeroOffsets } from './run-signals.ts'
 
 export interface ScreenedRun {
@@ -13,16 +14,21 @@ export interface ScreenedRun {
 
 /** A run as far as its channels can be believed. */
 export function screenRun(run: TestRun, zeros: ZeroOffsets = {}): ScreenedRun {
+  return SCREENED.recall(run, zeros, () => screen(run, zeros))
+}
+
+const SCREENED = new RunMemory<ScreenedRun>()
+
+function screen(run: TestRun, zeros: ZeroOffsets): ScreenedRun {
   const signals = readSignals(run, zeros)
-  const findings = checkChannels(run, signals)
+  const saturated = saturatedChannels(run, signals)
+  const findings = checkChannels(run, signals, saturated)
   const columns: Partial<Record<Quantity, Float64Array>> = { ...run.recording.columns }
   let gapped = false
-  for (const name of ['voltage', 'current', 'speed', 'torque'] as const) {
+  for (const [name, { flags }] of saturated) {
     const column = columns[name]
-    const signal = signals[name]
-    const saturated = column && signal ? saturatedSamples(name, signal, run) : null
-    if (!column || !saturated) continue
-    columns[name] = column.map((value, i) => (saturated.flags[i] ? Number.NaN : value))
+    if (!column) continue
+    columns[name] = column.map((value, i) => (flags[i] ? Number.NaN : value))
     gapped = true
   }
   return {

@@ -43,7 +43,19 @@ const RAMP_PIECES = 24
 const RAMP = 0.03
 
 /** The steady levels of a run, in the order of the recording; each row of a table is one. */
-export function steadyLevels(signals: RunSignals): SteadyLevel[] {
+export function steadyLevels(signals: RunSignals): readonly SteadyLevel[] {
+  let found = FOUND.get(signals)
+  if (!found) {
+    found = searchLevels(signals)
+    FOUND.set(signals, found)
+  }
+  return found
+}
+
+/** Screening and several analyses ask for the levels of the same signals, which never change. */
+const FOUND = new WeakMap<RunSignals, readonly SteadyLevel[]>()
+
+function searchLevels(signals: RunSignals): SteadyLevel[] {
   if (!signals.timeSec) {
     return Array.from({ length: signals.count }, (_, i) =>
       levelOf(signals, 'reading', i, i + 1, true),
@@ -91,21 +103,20 @@ export function timeTo80(signal: Signal, { start, end }: Phase): number {
   const length = end - start
   const final = plainMean(signal.values, Math.max(start, end - Math.max(3, length >> 3)), end)
   const half = Math.min(4, Math.floor(length / 200))
-  const away = (i: number) => Math.abs(smooth(signal, i, half, start, end) - final)
+  const distances = distancesFrom(final, signal.values, half, start, end)
   let peak = 0
   let ripple = 0
-  for (let i = start; i < end; i++) {
-    const distance = away(i)
+  for (let i = 0; i < length; i++) {
+    const distance = distances[i]!
     if (distance > peak) peak = distance
-    if (i >= end - (length >> 2) && distance > ripple) ripple = distance
+    if (i >= length - (length >> 2) && distance > ripple) ripple = distance
   }
   const noise = signal.noise / Math.sqrt(2 * half + 1)
   if (!(peak > Math.max(8 * noise, 3 * ripple, 0.02 * Math.abs(final), 0.002 * signal.reach)))
     return 0
   const limit = Math.max(0.2 * peak, 4 * noise, 1.2 * ripple)
-  let last = end - 1
-  while (last >= start && away(last) <= limit) last--
-  const span = last + 1 - start
+  let span = length
+  while (span > 0 && distances[span - 1]! <= limit) span--
   const drifts = span > DRIFT.span * length && peak < DRIFT.size * Math.abs(final)
   return drifts ? 0 : span
 }
@@ -113,10 +124,23 @@ export function timeTo80(signal: Signal, { start, end }: Phase): number {
 /** A change by less than this share of the final value that takes most of the phase is drift, as of a warming winding. */
 const DRIFT = { size: 0.25, span: 0.5 }
 
-function smooth(signal: Signal, i: number, half: number, start: number, end: number): number {
-  return half === 0
-    ? signal.values[i]!
-    : plainMean(signal.values, Math.max(start, i - half), Math.min(end, i + half + 1))
+/** How far the values, smoothed over `half` samples to each side, are from where they end. */
+function distancesFrom(
+  final: number,
+  values: Float64Array,
+  half: number,
+  start: number,
+  end: number,
+): Float64Array {
+  const distances = new Float64Array(end - start)
+  for (let i = start; i < end; i++) {
+    const value =
+      half === 0
+        ? values[i]!
+        : plainMean(values, Math.max(start, i - half), Math.min(end, i + half + 1))
+    distances[i - start] = Math.abs(value - final)
+  }
+  return distances
 }
 
 function isRamp(voltage: Signal | null, start: number, end: number): boolean {
@@ -157,41 +181,69 @@ function levelMean(
   start: number,
   end: number,
 ): LevelMean | null {
-  const values = signal.values.subarray(start, end).filter(value => !Number.isNaN(value))
-  if (values.length === 0) return null
-  if (!time || values.length < 2) {
-    return { value: values[0]!, standardUncertainty: signal.noise, slopePerSec: 0, spread: 0 }
+  const { values } = signal
+  const first = firstNumber(values, start, end)
+  if (first === null) return null
+  const count = time ? countOf(values, start, end) : 1
+  if (!time || count < 2) {
+    return { value: first, standardUncertainty: signal.noise, slopePerSec: 0, spread: 0 }
   }
-  const { value, slopePerSec, residuals } = lineOver(signal.values, time, start, end)
+  const { value, slopePerSec, residuals } = lineOver(values, time, start, end, count)
   const { standardUncertainty } = correlatedMean(residuals)
-  const least = signal.noise / Math.sqrt(values.length)
-  const squares = residuals.reduce((sum, r) => sum + r * r, 0)
+  const least = signal.noise / Math.sqrt(count)
+  let squares = 0
+  for (let n = 0; n < count; n++) squares += residuals[n]! * residuals[n]!
   return {
     value,
     standardUncertainty: Math.max(standardUncertainty, least),
     slopePerSec,
-    spread: Math.sqrt(squares / residuals.length),
+    spread: Math.sqrt(squares / count),
   }
 }
 
-/** Mean, slope, and what is left about the straight line through the samples of a stretch; gaps left out. */
-function lineOver(values: Float64Array, time: Float64Array, start: number, end: number) {
-  const rows: number[] = []
-  for (let i = start; i < end; i++) if (!Number.isNaN(values[i]!)) rows.push(i)
-  const meanTime = rows.reduce((sum, i) => sum + (time[i]! - time[start]!), 0) / rows.length
-  const value = rows.reduce((sum, i) => sum + values[i]!, 0) / rows.length
+function firstNumber(values: Float64Array, start: number, end: number): number | null {
+  for (let i = start; i < end; i++) if (!Number.isNaN(values[i]!)) return values[i]!
+  return null
+}
+
+function countOf(values: Float64Array, start: number, end: number): number {
+  let count = 0
+  for (let i = start; i < end; i++) if (!Number.isNaN(values[i]!)) count++
+  return count
+}
+
+/** Mean, slope, and what is left about the straight line through the `count` samples of a stretch; gaps left out. */
+function lineOver(
+  values: Float64Array,
+  time: Float64Array,
+  start: number,
+  end: number,
+  count: number,
+) {
+  const origin = time[start]!
+  let times = 0
+  let sum = 0
+  for (let i = start; i < end; i++) {
+    if (Number.isNaN(values[i]!)) continue
+    times += time[i]! - origin
+    sum += values[i]!
+  }
+  const meanTime = times / count
+  const value = sum / count
   let products = 0
   let squares = 0
-  for (const i of rows) {
-    const t = time[i]! - time[start]! - meanTime
+  for (let i = start; i < end; i++) {
+    if (Number.isNaN(values[i]!)) continue
+    const t = time[i]! - origin - meanTime
     products += t * (values[i]! - value)
     squares += t * t
   }
   const slopePerSec = squares > 0 ? products / squares : 0
-  const residuals = Float64Array.from(
-    rows,
-    i => values[i]! - value - slopePerSec * (time[i]! - time[start]! - meanTime),
-  )
+  const residuals = new Float64Array(count)
+  for (let i = start, n = 0; i < end; i++) {
+    if (Number.isNaN(values[i]!)) continue
+    residuals[n++] = values[i]! - value - slopePerSec * (time[i]! - origin - meanTime)
+  }
   return { value, slopePerSec, residuals }
 }
 

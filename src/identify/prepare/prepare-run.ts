@@ -376,14 +376,21 @@ class Preparation {
   // Classes of steps.
 
   private singleClass(): number {
-    return this.builder.classFor('1', () => this.classOf(this.periodSec, 1, true))
+    return this.mergedClass(0)
   }
 
+  /** Index of the class of 2^level samples, by level: asked for with every sample. */
+  private readonly wholeClasses: number[] = []
+
   private mergedClass(level: number): number {
+    const known = this.wholeClasses[level]
+    if (known !== undefined) return known
     const samples = 2 ** level
-    return this.builder.classFor(`${samples}`, () =>
+    const index = this.builder.classFor(`${samples}`, () =>
       this.classOf(samples * this.periodSec, samples, true),
     )
+    this.wholeClasses[level] = index
+    return index
   }
 
   private oddClass(lengthSec: number): number {
