@@ -1,4 +1,4 @@
-import { InputFault, StoppedFault, WorkFault } from '../../src/base/faults.ts'
+import { InputFault, MissingFault, StoppedFault, WorkFault } from '../../src/base/faults.ts'
 import type { Problem } from '../../src/contract/http.ts'
 
 /** A request that is turned away, with the status that says how. */
@@ -21,6 +21,7 @@ export function describeFault(error: unknown): { status: number; body: Problem }
     body: { error: { code, text } },
   })
   if (error instanceof HttpFault) return answer(error.status, error.code, error.message)
+  if (error instanceof MissingFault) return answer(404, 'not-found', error.message)
   if (error instanceof InputFault) return answer(422, 'input', error.message)
   if (error instanceof StoppedFault) return answer(409, 'stopped', error.message)
   if (error instanceof WorkFault) return answer(503, 'work', error.message)

@@ -19,6 +19,7 @@ import { type Call, createHandlers, type Handlers, setCookie } from './endpoints
 import { guard, secureHeaders } from './guard.ts'
 import { describeFault, HttpFault } from './http-fault.ts'
 import { createLiveHub } from './live-hub.ts'
+import { requestWords } from './request-words.ts'
 import { pageRoutes } from './page-files.ts'
 
 export interface HttpServer {
@@ -185,11 +186,11 @@ function requireRole(may: Endpoint['may'], access: Access, request: Request): vo
 
 function check(schema: z.ZodType | undefined, value: unknown, where: string): unknown {
   if (!schema) return undefined
-  const result = schema.safeParse(value)
+  const result = schema.safeParse(value, { reportInput: true })
   if (result.success) return result.data
   const issue = result.error.issues[0]!
   const at = issue.path.length > 0 ? `${where}: ${issue.path.join('.')}` : where
-  throw new HttpFault(400, 'request', `${at}: ${issue.message}`)
+  throw new HttpFault(400, 'request', `${at}: ${requestWords(issue)}`)
 }
 
 function answerFault(say: (line: string) => void) {

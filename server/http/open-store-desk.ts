@@ -1,7 +1,13 @@
-import { EXIT_CODE, InputFault, WorkFault } from '../../src/base/faults.ts'
+import { InputFault, MissingFault, WorkFault } from '../../src/base/faults.ts'
 import { spawnWorker } from '../workers/spawn.ts'
 import type { AskStore } from './ask-store.ts'
-import type { StoreReply } from './store-worker.ts'
+import type { FaultKind, StoreReply } from './store-worker.ts'
+
+const FAULTS: Readonly<Record<FaultKind, new (message: string) => Error>> = {
+  missing: MissingFault,
+  input: InputFault,
+  work: WorkFault,
+}
 
 export interface StoreDesk {
   readonly ask: AskStore
@@ -29,8 +35,7 @@ export function openStoreDesk(storeFile: string): StoreDesk {
     const one = asked.get(reply.id)
     asked.delete(reply.id)
     if ('answer' in reply) one?.resolve(reply.answer as never)
-    else if (reply.exitCode === EXIT_CODE.badInput) one?.reject(new InputFault(reply.message))
-    else one?.reject(new WorkFault(reply.message))
+    else one?.reject(new FAULTS[reply.fault](reply.message))
   })
   worker.on('error', error => fail(new WorkFault(`the store failed: ${error.message}`)))
   const ended = new Promise<void>(resolve => {

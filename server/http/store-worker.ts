@@ -1,5 +1,5 @@
 import { parentPort, workerData } from 'node:worker_threads'
-import { EXIT_CODE, InputFault } from '../../src/base/faults.ts'
+import { InputFault, MissingFault } from '../../src/base/faults.ts'
 import { openStore } from '../store/open-store.ts'
 import { answer } from './answers/answer-table.ts'
 import { createFittedShelf } from './answers/fitted-shelf.ts'
@@ -14,7 +14,13 @@ export interface StoreQuestion {
 
 export type StoreReply =
   | { readonly id: number; readonly answer: unknown }
-  | { readonly id: number; readonly exitCode: number; readonly message: string }
+  | { readonly id: number; readonly fault: FaultKind; readonly message: string }
+
+/** Whose fault it was that there is no answer. */
+export type FaultKind = 'missing' | 'input' | 'work'
+
+const faultKind = (error: unknown): FaultKind =>
+  error instanceof MissingFault ? 'missing' : error instanceof InputFault ? 'input' : 'work'
 
 const { storeFile } = workerData as { storeFile: string }
 const store = openStore(storeFile, { now: Date.now })
@@ -31,8 +37,8 @@ parentPort?.on('message', (question: StoreQuestion | 'close') => {
   answerLater(name, input).then(
     found => reply({ id, answer: found }),
     error => {
-      const exitCode = error instanceof InputFault ? EXIT_CODE.badInput : EXIT_CODE.failed
-      reply({ id, exitCode, message: error instanceof Error ? error.message : String(error) })
+      const message = error instanceof Error ? error.message : String(error)
+      reply({ id, fault: faultKind(error), message })
     },
   )
 })

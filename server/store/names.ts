@@ -1,4 +1,4 @@
-import { InputFault } from '../../src/base/faults.ts'
+import { InputFault, MissingFault } from '../../src/base/faults.ts'
 
 export const NAME_LENGTH = 120
 
@@ -65,8 +65,8 @@ function unknownName(noun: string, name: string, known: readonly string[]): Inpu
   return new InputFault(`no ${noun} named '${name}'; ${there}`)
 }
 
-export const unknownId = (noun: string, id: number): InputFault =>
-  new InputFault(`no ${noun} ${id} in the store`)
+export const unknownId = (noun: string, id: number): MissingFault =>
+  new MissingFault(`no ${noun} ${id} in the store`)
 
 /** A record with some fields changed; a field that is undefined stays as it was. */
 export function changed<T extends object>(record: T, changes: Partial<T>): T {

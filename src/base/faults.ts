@@ -8,6 +8,9 @@ export class InputFault extends Error {
   override readonly name = 'InputFault'
 }
 
+/** Bad input of one kind: what was named by its number is not there. */
+export class MissingFault extends InputFault {}
+
 /** The input was good but the work failed: lost link, full disk, no answer. */
 export class WorkFault extends Error {
   override readonly name = 'WorkFault'

@@ -85,7 +85,7 @@ describe('the samples of a run', () => {
 
   test('a run that is not there is told by its number', async () => {
     const answer = await server.fetch(`${API_ROOT}/runs/4711`)
-    expect(answer.status).toBe(422)
+    expect(answer.status).toBe(404)
     expect(await answer.text()).toContain('4711')
   })
 
