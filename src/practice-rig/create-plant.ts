@@ -8,6 +8,7 @@ import type { Plant, PlantEdge, PlantGuards, PlantStop, Shaft } from './plant.ts
 import { createPowerStage } from './power-stage.ts'
 import { advanceRotor, type Circuit } from './rotor.ts'
 import { createRotorAtRest, createRotorLaw, shaftTorqueNm } from './rotor-start.ts'
+import { settle, stands } from './settled-rotor.ts'
 import { createSampler, type MarkedSampler, type Measurands } from './sampler.ts'
 import { drawSensorPieces } from './sensor.ts'
 import { createWarmth } from './warmth.ts'
@@ -21,6 +22,8 @@ export interface PlantOptions {
 const TURN = 2 * Math.PI
 const LONGEST_SPAN_SEC = 50e-6
 const HEAT_SPAN_SEC = 200e-6
+/** In a leap nothing but heat moves, and that slowly. */
+const LEAP_SPAN_SEC = 0.02
 /** A moment this near is reached. */
 const NOW_SEC = 1e-12
 /** A clamp that slips rubs with this share of the torque at which it gave way. */
@@ -178,6 +181,23 @@ export function createPlant(
       warmth.ambientCelsius = celsius
     },
     setTemperatures: warmth.set,
+    leap(toSec) {
+      if (!stands(rotor, law.hold, stage.mode)) {
+        throw new RangeError(
+          `leap at ${timeSec} s; the shaft must be locked, or at rest with the bridge off`,
+        )
+      }
+      while (toSec - timeSec > NOW_SEC) {
+        const spanSec = Math.min(toSec - timeSec, LEAP_SPAN_SEC)
+        stage.connect(circuit, timeSec)
+        settle(rotor, law, circuit, spanSec)
+        timeSec += spanSec
+        warmth.catchUp(timeSec)
+        warmedSec = timeSec
+      }
+      sampler = null
+      burst = null
+    },
     setSamplePeriod(periodSec) {
       sampler = createSampler(bench, switches, measurands, periodSec, pieces)
       return sampler

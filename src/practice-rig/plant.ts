@@ -84,6 +84,11 @@ export interface Plant {
   markZero(): void
   /** Moves on to `toSec`, or to the first step in which a guard is passed. */
   advance(toSec: number, guards: PlantGuards): PlantStop | null
+  /**
+   * Jumps on to `toSec` with the current settled and the shaft at rest (locked, or the bridge off): only heat
+   * moves. Behind a linear supply. Samplers are gone afterwards; set the period anew.
+   */
+  leap(toSec: number): void
   state(): PlantState
   energy(): PlantEnergy
   /** Since the last call, oldest first. */

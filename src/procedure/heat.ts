@@ -1,10 +1,9 @@
+import { COPPER_ZERO_CELSIUS } from '../motor/winding-temperature.ts'
+
 /**
  * How warm the winding may have become: bounds that hold before anything is known of the motor, and
  * that tighten with every measured rise of its resistance.
  */
-
-/** Temperature below zero Celsius at which copper's straight line reaches zero ohms. UL/IEEE 112: 234.5. */
-const COPPER_ZERO_KELVIN = 234.5
 
 /** The hottest coil of a few-slot rotor at standstill takes most of the heat: twice the mean rise. */
 export const HOTTEST_OVER_MEAN = 2
@@ -113,7 +112,7 @@ const assumedLikely = (heat: WindingHeat) => likelyJPerKelvin(heat) ?? 2 * least
  * T1 in degrees Celsius. Source: resistance method, UL/IEEE; checked in test/procedure/heat.test.ts.
  */
 export function riseKelvin(ratio: number, startCelsius: number): number {
-  return (ratio - 1) * (COPPER_ZERO_KELVIN + startCelsius)
+  return (ratio - 1) * (COPPER_ZERO_CELSIUS + startCelsius)
 }
 
 /** Mean rise that an energy can cause at most, no heat lost. */

@@ -1,0 +1,298 @@
+import { failure, type Result, success } from '../base/result.ts'
+import type { HeatDocument } from '../contract/heat-document.ts'
+import { COPPER_ZERO_CELSIUS } from '../motor/winding-temperature.ts'
+import type { TestRun } from '../records/test-run.ts'
+import { readSignals, type RunSignals, type ZeroOffsets } from '../signals/run-signals.ts'
+import type { Estimate } from '../statistics/weighted-mean.ts'
+import { continuousCurrentAmp, steadyAt } from './continuous-current.ts'
+import { type Belief, fitHeat, type HeatFit } from './fit-heat.ts'
+import { ASSUMED_CELSIUS, type HeatBlock, heatBlocks } from './heat-blocks.ts'
+import { heatLimits } from './heat-limits.ts'
+import { heatNumbers } from './heat-numbers.ts'
+import { highestMeanCelsius, type InsulationClass } from './insulation.ts'
+import {
+  coastConstants,
+  fluxRatio,
+  type MagnetWeakening,
+  magnetWeakening,
+  type WarmConstant,
+} from './magnet-weakening.ts'
+import type { Stall } from './stall-time.ts'
+
+/** What is known beside the run itself. */
+export interface HeatOrder {
+  readonly motor: string
+  readonly insulation: InsulationClass
+  /** For the limits. */
+  readonly ambientCelsius: number
+  readonly frictionWatt: number
+  readonly stall: Stall | null
+  /** Drop of both brushes and its knee, from an identification; null: usual, and left to the run. */
+  readonly brushDrop: (Belief & { readonly kneeAmp: number }) | null
+  /** Brushes and leads, ohm; null: a usual share. */
+  readonly contactOhm: number | null
+  readonly backEmfConstant: (Estimate & { readonly magnetCelsius: number }) | null
+  readonly torqueConstant: (Estimate & { readonly magnetCelsius: number }) | null
+  readonly dragNm: number
+  readonly declaredMagnets: {
+    readonly perKelvin: number
+    readonly standardUncertainty: number
+  } | null
+  /** From other tests of the motor, soaked at a known temperature. */
+  readonly warmConstants: readonly WarmConstant[]
+}
+
+/** Brushes and leads of small motors, of the whole resistance. Common practice, no source. */
+const USUAL_STEADY_SHARE: Belief = { value: 0.03, standardUncertainty: 0.02 }
+/** Where the drop of the brushes is not known: of the highest voltage. Common practice, no source. */
+const USUAL_DROP_SHARE = 0.05
+const DECLARED_SHARE = 0.2
+/** The drop builds up over currents of this share of the largest, within a factor. Common practice, no source. */
+const USUAL_KNEE_SHARE = 0.1
+const UNKNOWN_KNEE = 1
+const KNOWN_KNEE = 0.1
+/** Degrees to which a temperature at the start is believed, declared or not. */
+const DECLARED_KELVIN = 0.5
+const ASSUMED_KELVIN = 5
+const HOUSING_KELVIN = 2
+
+/** A heating run of one motor, fitted, with what follows from it for continuous duty and for a stall. */
+export function identifyHeat(
+  run: TestRun,
+  order: HeatOrder,
+  zeros: ZeroOffsets = {},
+): Result<HeatDocument, string> {
+  const signals = readSignals(run, zeros)
+  const blocks = heatBlocks(signals)
+  if (!blocks.ok) return blocks
+  const turns = blocks.value.some(block => !block.standing && block.amp > 0)
+  if (turns && !order.backEmfConstant) {
+    return failure(
+      'the shaft turns while it is heated: identify the motor first, so that friction can be told from copper loss',
+    )
+  }
+  const startCelsius =
+    run.conditions.windingCelsius ?? run.conditions.ambientCelsius ?? ASSUMED_CELSIUS
+  const setting = {
+    startCelsius,
+    brushDrop: dropOf(order, signals),
+    brushKnee: kneeOf(order, signals),
+    steadyShare: steadyShareOf(order, blocks.value),
+    backEmfVsPerRad: order.backEmfConstant?.value ?? 0,
+  }
+  const fitted = fitHeat(blocks.value, setting)
+  if (!fitted.ok) return fitted
+  const fit = fitted.value
+  const covariance = withTypeB(fit, signals, startCelsius)
+  const begin = blocks.value.find(block => block.amp > 0)!.fromSec
+  const watchedSec = signals.timeSec!.at(-1)! - begin
+  const numbers = heatNumbers(fit, covariance, watchedSec)
+  const magnets = weakeningOf(signals, blocks.value, fit, order)
+  const weakening = 'weakening' in magnets ? magnets.weakening : null
+  const duty = {
+    startCelsius,
+    limitCelsius: highestMeanCelsius(order.insulation),
+    ambientCelsius: order.ambientCelsius,
+    frictionWatt: order.frictionWatt,
+  }
+  const limits = heatLimits(fit, covariance, numbers, {
+    ...duty,
+    meanLimitCelsius: duty.limitCelsius,
+    stall: order.stall,
+    weakening,
+    torqueConstant: order.torqueConstant,
+    dragNm: order.dragNm,
+  })
+  const hot =
+    limits.continuousCurrent.status === 'determined'
+      ? steadyAt(fit.model, duty, continuousCurrentAmp(fit.model, duty)).housingCelsius
+      : null
+  const perOhm = (COPPER_ZERO_CELSIUS + startCelsius) / fit.model.startOhm
+  const largest = fit.residualsOhm.reduce((most, r) => Math.max(most, Math.abs(r)), 0)
+  return success({
+    schema: 'heat/1',
+    motor: order.motor,
+    run: run.id,
+    startCelsius,
+    durationSec: watchedSec,
+    highestWindingCelsius: Math.max(...fit.course.winding),
+    highestHousingCelsius: Math.max(...fit.course.housing),
+    startResistanceOhm: fit.model.startOhm,
+    brushDropVolt: fit.model.brushDropVolt,
+    numbers,
+    magnets: {
+      basis: weakening?.basis ?? 'not-determined',
+      perKelvin: weakening?.perKelvin ?? null,
+      standardUncertainty: weakening?.standardUncertainty ?? null,
+      fluxRatioAtLimit: weakening && hot !== null ? fluxRatio(weakening, hot) : null,
+      ...('reason' in magnets ? { reason: magnets.reason } : {}),
+    },
+    limitsFor: {
+      insulationClass: order.insulation.name,
+      hottestCelsius: order.insulation.hottestCelsius,
+      meanLimitCelsius: duty.limitCelsius,
+      ambientCelsius: order.ambientCelsius,
+      frictionWatt: order.frictionWatt,
+      stall: order.stall
+        ? 'volt' in order.stall
+          ? `${order.stall.volt} V at the terminals`
+          : `${order.stall.amp} A held`
+        : null,
+    },
+    limits,
+    course: courseOf(blocks.value, fit, startCelsius),
+    goodness: {
+      readings: fit.residualsOhm.length,
+      degreesOfFreedom: fit.degreesOfFreedom,
+      reducedChiSquare: fit.reducedChiSquare,
+      largestResidualKelvin: largest * perOhm,
+    },
+    assumptions: assumptionsOf(order, run, setting.steadyShare),
+    cautions: CAUTIONS,
+    warnings: warningsOf(run, fit, largest * perOhm),
+  })
+}
+
+function dropOf({ brushDrop }: HeatOrder, { voltage }: RunSignals): Belief {
+  if (brushDrop) {
+    const least = 0.02 * brushDrop.value + 1e-4
+    return {
+      value: brushDrop.value,
+      standardUncertainty: Math.max(brushDrop.standardUncertainty, least),
+    }
+  }
+  const usual = USUAL_DROP_SHARE * voltage!.reach
+  return { value: usual, standardUncertainty: usual }
+}
+
+/** A drop that was found constant has its knee below all currents. */
+function kneeOf({ brushDrop }: HeatOrder, { current }: RunSignals): Belief {
+  const usual = USUAL_KNEE_SHARE * current!.reach
+  return brushDrop
+    ? {
+        value: Math.log(Math.max(brushDrop.kneeAmp, 1e-2 * usual)),
+        standardUncertainty: KNOWN_KNEE,
+      }
+    : { value: Math.log(usual), standardUncertainty: UNKNOWN_KNEE }
+}
+
+function steadyShareOf({ contactOhm }: HeatOrder, blocks: readonly HeatBlock[]): Belief {
+  if (contactOhm === null) return USUAL_STEADY_SHARE
+  const first = blocks.find(block => block.reading)!.reading!.ohm
+  const value = contactOhm / first
+  return { value, standardUncertainty: Math.max(1e-4, DECLARED_SHARE * value) }
+}
+
+/**
+ * Adds what all readings have in common: gain of voltage and current, which scales the heat, and the temperature
+ * at the start, which scales every rise. Thermal resistances go with the rise over the heat, capacities the
+ * other way, so that time constants keep clear of both.
+ */
+function withTypeB(fit: HeatFit, signals: RunSignals, startCelsius: number): number[][] {
+  const { conditions } = signals.run
+  const declared = conditions.windingCelsius ?? conditions.ambientCelsius
+  const kelvin = declared === null ? ASSUMED_KELVIN : DECLARED_KELVIN
+  const common = Math.hypot(
+    signals.voltage!.traits.gainUncertainty,
+    signals.current!.traits.gainUncertainty,
+    kelvin / (COPPER_ZERO_CELSIUS + startCelsius),
+  )
+  const signs = [1, 1, -1, -1]
+  return fit.covariance.map((row, j) =>
+    row.map((value, l) => value + (signs[j] ?? 0) * (signs[l] ?? 0) * common * common),
+  )
+}
+
+function weakeningOf(
+  signals: RunSignals,
+  blocks: readonly HeatBlock[],
+  fit: HeatFit,
+  { declaredMagnets, warmConstants }: HeatOrder,
+): { weakening: MagnetWeakening } | { reason: string } {
+  const own = coastConstants(signals).map(({ start, end, constant }): WarmConstant => {
+    const sec = (signals.timeSec![start]! + signals.timeSec![end - 1]!) / 2
+    const b = Math.max(
+      0,
+      blocks.findIndex(({ toSec }) => toSec >= sec),
+    )
+    return { celsius: fit.course.housingAfter[b]!, celsiusUncertainty: HOUSING_KELVIN, constant }
+  })
+  const found = magnetWeakening([...own, ...warmConstants])
+  if ('weakening' in found || !declaredMagnets) return found
+  return {
+    weakening: {
+      basis: 'declared',
+      ...declaredMagnets,
+      constantAt20: null,
+      degreesOfFreedom: Number.POSITIVE_INFINITY,
+    },
+  }
+}
+
+function courseOf(blocks: readonly HeatBlock[], fit: HeatFit, startCelsius: number) {
+  const { model, course } = fit
+  const readings = blocks.flatMap(block => block.reading ?? [])
+  const steady = model.steadyShare * model.startOhm
+  const cold = model.startOhm - steady
+  return {
+    timeSec: readings.map(reading => reading.atSec),
+    windingCelsius: readings.map(({ ohm, amp }) => {
+      const drop = (model.brushDropVolt * Math.tanh(amp / model.brushKneeAmp)) / amp
+      return (
+        ((ohm - steady - drop) / cold) * (COPPER_ZERO_CELSIUS + startCelsius) - COPPER_ZERO_CELSIUS
+      )
+    }),
+    fittedWindingCelsius: [...course.winding],
+    fittedHousingCelsius: [...course.housing],
+  }
+}
+
+const CAUTIONS = [
+  'Winding and case burn skin long after the test; a stalled winding is at its limit within seconds. Hands off, nothing flammable near, somebody beside the bench all the time.',
+  'Temperature by resistance is a mean: in a stall the hottest coil of a few-slot rotor warms about twice as fast (common practice, no source). Set a protection to half of the times told here or less.',
+  'Brushes, bearings, adhesives and magnets may have lower limits than the insulation class; local rules and the maker come first.',
+]
+
+function assumptionsOf(order: HeatOrder, run: TestRun, steadyShare: Belief): string[] {
+  const { insulation } = order
+  return [
+    'the winding is copper, R(T) by 234.5 + T; winding, housing and air are each at one temperature',
+    'winding and housing were at the same temperature when the run began',
+    `${(100 * steadyShare.value).toFixed(1)} % of the resistance is brushes and leads and does not warm with the winding${order.contactOhm === null ? ' (usual, no source)' : ' (as stated)'}`,
+    order.brushDrop
+      ? 'brush drop as identified, corrected by the run where its currents differ'
+      : 'brush drop and how it builds up from the run itself, as far as its currents differ',
+    `class ${insulation.name} of IEC 60085: ${insulation.hottestCelsius} degC at the hottest place, ${highestMeanCelsius(insulation)} degC in the mean by resistance`,
+    `limits hold for air of ${order.ambientCelsius} degC, the motor mounted and the air moving as in the run`,
+    order.frictionWatt > 0
+      ? `friction adds ${order.frictionWatt.toPrecision(3)} W to the housing`
+      : 'standing shaft: a turning one adds the heat of friction and may cool better or worse',
+    'warm means half of the rise that the limit allows',
+    ...(run.conditions.windingCelsius === null && run.conditions.ambientCelsius === null
+      ? [`nobody said how warm the motor was: ${ASSUMED_CELSIUS} degC is taken`]
+      : []),
+  ]
+}
+
+/** Residuals beyond this say that two masses are not enough, or that something else changed. */
+const LARGE_RESIDUAL_KELVIN = 2
+
+function warningsOf(run: TestRun, fit: HeatFit, largestKelvin: number) {
+  const warnings: { code: string; text: string }[] = []
+  if (run.conditions.windingCelsius === null && run.conditions.ambientCelsius === null) {
+    warnings.push({
+      code: 'assumed-temperature',
+      text: `nobody said how warm the winding was at the start; ${ASSUMED_CELSIUS} degC is taken`,
+    })
+  }
+  if (largestKelvin > LARGE_RESIDUAL_KELVIN) {
+    warnings.push({
+      code: 'lack-of-fit',
+      text: `the two-mass model misses readings by up to ${largestKelvin.toFixed(1)} K: did the rotor move, a fan start, the clamp take heat away?`,
+    })
+  }
+  if (fit.termination === 'pass-limit') {
+    warnings.push({ code: 'pass-limit', text: 'the fit stopped at its limit of passes' })
+  }
+  return warnings
+}
