@@ -17,6 +17,7 @@ const REAL_TIME = [
   'test/http/short-test.test.ts',
   'test/end-to-end/bench.test.ts',
   'test/end-to-end/journeys.test.ts',
+  'test/end-to-end/short-test.test.ts',
 ]
 
 export default defineConfig({

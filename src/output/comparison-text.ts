@@ -1,5 +1,5 @@
 import { intervalText, quantityText, shareText } from '../base/quantity-text.ts'
-import type { BatchQuantity } from '../quality/batch-analysis.ts'
+import { type BatchQuantity, valuesText } from '../quality/batch-analysis.ts'
 import type { SpreadIndices } from '../quality/capability.ts'
 import type { ControlChart } from '../quality/control-chart.ts'
 import { RUN_RULES } from '../quality/run-rules.ts'
@@ -53,7 +53,7 @@ function spreadText(q: BatchQuantity): string {
     end === null ? '' : quantityText(end, q.unit).text,
   )
   const lines = [
-    `${q.label}: ${q.values.length} values, mean ${quantityText(q.mean, q.unit).text}${q.sigma === null ? '' : `, standard deviation ${quantityText(q.sigma, q.unit).text}`}, limits ${band.join(' … ')}`,
+    `${q.label}: ${valuesText(q.values.length)}, mean ${quantityText(q.mean, q.unit).text}${q.sigma === null ? '' : `, standard deviation ${quantityText(q.sigma, q.unit).text}`}, limits ${band.join(' … ')}`,
     q.performance ? indexLine('P', q.performance) : '',
     q.capability ? indexLine('C', q.capability) : '',
     q.tolerance

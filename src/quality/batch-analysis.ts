@@ -109,7 +109,7 @@ function analyseValues({ testUncertainty, subgroupSize, ...head }: Values): Batc
   const isNormal = normality !== null && normality.p >= NORMALITY_LEVEL
   if (values.length < FEWEST_FOR_NORMALITY) {
     remarks.push(
-      `${values.length} values: indices and tolerance intervals need at least ${FEWEST_FOR_NORMALITY}`,
+      `${valuesText(values.length)}: indices and tolerance intervals need at least ${FEWEST_FOR_NORMALITY}`,
     )
   } else if (!hasSpread) remarks.push('the values do not differ at all: indices mean nothing')
   else if (!isNormal) {
@@ -179,7 +179,7 @@ function chartsOf(values: readonly number[], subgroupSize: number | null): Chart
     }
     return {
       ...NO_CHARTS,
-      remark: `${values.length} values make ${groups.length} full ${groups.length === 1 ? 'subgroup' : 'subgroups'} of ${subgroupSize}; charts of them need at least ${FEWEST_CHART_POINTS}`,
+      remark: `${valuesText(values.length)} make ${groups.length} full ${groups.length === 1 ? 'subgroup' : 'subgroups'} of ${subgroupSize}; charts of them need at least ${FEWEST_CHART_POINTS}`,
     }
   }
   if (values.length < FEWEST_CHART_POINTS) return NO_CHARTS
@@ -209,3 +209,5 @@ export function compareBatches(
     ]
   })
 }
+
+export const valuesText = (count: number): string => (count === 1 ? '1 value' : `${count} values`)

@@ -1,11 +1,12 @@
-import { beforeAll, describe, expect, test } from 'vitest'
+import { beforeAll, describe, expect, onTestFinished, test } from 'vitest'
 import { openStore } from '../../server/store/open-store.ts'
 import { IN_REAL_TIME } from '../support/plans.ts'
 import { commandBench } from '../support/command-runner.ts'
 import { practiceMotor } from '../support/practice.ts'
+import { rigSaidReal } from '../support/rig-said-real.ts'
 import { referenceFit } from '../support/short-test-rig.ts'
 
-const { db, run } = commandBench()
+const { db, run, runWith } = commandBench()
 const motor = practiceMotor('brindle-12')
 
 beforeAll(async () => {
@@ -41,20 +42,9 @@ beforeAll(async () => {
   )
 }, 60_000)
 
+const SHORT_TEST = ['batch', 'test', '--against', 'BR-12', '--motor-mass', '0.25']
 const short = (...args: string[]) =>
-  run(
-    'batch',
-    'test',
-    '--port',
-    'practice',
-    '--batch',
-    'lot 1',
-    '--against',
-    'BR-12',
-    '--motor-mass',
-    '0.25',
-    ...args,
-  )
+  run(...SHORT_TEST, '--port', 'practice', '--batch', 'lot 1', ...args)
 
 describe('a short test at the terminal', () => {
   test('tells the test uncertainty ratio beforehand, and warns where it cannot decide', async () => {
@@ -109,6 +99,90 @@ describe('a short test at the terminal', () => {
     expect(after.bench[0]).toMatchObject({ motor: 'approved', operator: 'Ada' })
     expect(after.bench[0].charts[0].remark).toContain('1 of 6 measurements')
   }, 90_000)
+
+  test('serial numbers come line by line from a pipe, blank lines left out', {
+    ...IN_REAL_TIME,
+    timeout: 180_000,
+  }, async () => {
+    async function* lines() {
+      yield ''
+      yield ' P7 '
+      yield 'T1'
+    }
+    const outcome = await runWith(
+      { inputLines: lines },
+      ...SHORT_TEST,
+      '--port',
+      'practice',
+      '--batch',
+      'piped',
+      '--json',
+    )
+    expect(outcome.code).toBe(0)
+    const { samples } = JSON.parse(outcome.out)
+    expect(samples.map((sample: { serialNumber: string }) => sample.serialNumber)).toEqual(['P7'])
+    expect(outcome.err).toContain("serial number T1 stands on 'twin 1' and 'twin 2'")
+  })
+
+  test('without a number and with nobody to ask it says how to give one', async () => {
+    const { code, err } = await short()
+    expect(code).toBe(2)
+    expect(err).toContain('give --serial-number, or pipe them in, one a line')
+  })
+
+  test('on a real shaft it asks: cautions, number, lock, free; and drives only after each answer', {
+    ...IN_REAL_TIME,
+    timeout: 180_000,
+  }, async () => {
+    const real = await rigSaidReal(motor)
+    onTestFinished(() => real.close())
+    const asked: string[] = []
+    const isNumber = (prompt: string) => prompt.includes('serial number')
+    const ask = async (prompt: string): Promise<string> => {
+      asked.push(prompt)
+      if (prompt.includes("Type 'yes'")) return 'yes'
+      if (isNumber(prompt)) return 'R1'
+      const isFree = prompt.includes('Take the locking device off')
+      await real.rig.setShaft(isFree ? 'free' : 'locked', isFree ? null : asked.length)
+      // The second time it is called off before anything drives.
+      return asked.filter(isNumber).length > 1 ? 'stop' : ''
+    }
+    const { code, err } = await runWith(
+      { interactive: true, ask },
+      ...SHORT_TEST,
+      '--port',
+      real.path,
+      '--batch',
+      'by hand',
+    )
+    // Stopped by the operator.
+    expect(code).toBe(3)
+    expect(err).toContain('Rotating parts')
+    expect(err).toMatch(/(pass|FAIL|undecided) {2}R1, serial number R1/)
+    expect(err).toContain('stopped by the operator before the next part of the test')
+    expect(asked[0]).toContain("Type 'yes' if you have read and understood the cautions")
+    expect(asked[1]).toContain('serial number')
+    expect(asked[2]).toMatch(/^Bridge off, shaft at rest\. Lock the shaft\. Hands off, then Enter/)
+    const first = asked.slice(2, asked.findLastIndex(isNumber))
+    expect(first.at(-1)).toContain('Take the locking device off; nothing may touch the shaft.')
+    expect(asked.findLastIndex(isNumber)).toBe(asked.length - 2)
+  })
+
+  test('a real shaft is not driven where nobody can be asked', async () => {
+    const real = await rigSaidReal(motor)
+    onTestFinished(() => real.close())
+    const outcome = await run(
+      ...SHORT_TEST,
+      '--port',
+      real.path,
+      '--batch',
+      'nobody',
+      '--serial-number',
+      'N1',
+    )
+    expect(outcome.code).toBe(2)
+    expect(outcome.err).toContain('the cautions have to be acknowledged at a terminal')
+  })
 
   test('without limits there is nothing to test against', async () => {
     await run('types', 'add', 'NEW-1')

@@ -57,7 +57,7 @@ describe('a short test that a page starts', () => {
     const plan = desk().plan(session, { type, rule: 'conformity', motorMassKg: 0.25 })
     expect(plan.refused).toBeNull()
     expect(plan.drivenSec).toBeLessThanOrEqual(10)
-    expect(plan.prediction.map(each => each.quantity)).toContain('coulombTorque')
+    expect(plan.prediction.map(each => each.quantity)).toContain('backEmfConstant')
     expect(desk().plan(null, { type, rule: 'conformity' }).refused).toContain('no rig')
     const bare = store.types.add({ name: 'bare' }).id
     expect(desk().plan(session, { type: bare, rule: 'conformity' }).refused).toContain(
@@ -67,7 +67,8 @@ describe('a short test that a page starts', () => {
 
   test('asks for the shaft, drives only once it is said to be ready, and judges', async () => {
     const tests = desk()
-    tests.start(byHand(), order({ kind: 'sample', batch, serialNumber: 'S1' }))
+    const part = store.motors.add({ name: 'part 1', typeId: type }).id
+    tests.start(byHand(), order({ kind: 'trial', motor: part, study: 'spring' }))
     expect(() =>
       tests.start(byHand(), order({ kind: 'sample', batch, serialNumber: 'S2' })),
     ).toThrow('under way')
@@ -88,8 +89,8 @@ describe('a short test that a page starts', () => {
     expect(tests.view?.text).toBe('done')
     expect(asked[0]).toContain('Lock the shaft.')
     expect(asked.at(-1)).toContain('Take the locking device off')
-    expect(tests.view?.verdict).toMatchObject({ motor: 'S1', verdict: 'pass' })
-    expect(store.batches.get(batch).motorIds).toEqual([store.motors.named('S1').id])
+    expect(tests.view?.verdict).toMatchObject({ motor: 'part 1', verdict: 'pass' })
+    expect(store.gaugeTrials.ofStudy('spring')).toMatchObject([{ motorId: part, operator: 'Ada' }])
     await tests.act('leave')
     expect(tests.view).toBeNull()
   }, 120_000)
@@ -102,7 +103,9 @@ describe('a short test that a page starts', () => {
     await expect.poll(() => tests.view?.phase, soon).toBe('ended')
     expect(tests.view?.text).toContain('stopped by the operator')
     await expect(tests.act('shaft-ready')).rejects.toThrow('no short test waits')
-    expect(store.fits.latest(store.motors.named('S3').id)).toBeNull()
+    const sample = store.motors.named('S3').id
+    expect(store.fits.latest(sample)).toBeNull()
+    expect(store.batches.get(batch).motorIds).toEqual([sample])
   })
 
   test('what cannot be meant is refused before anything moves', () => {

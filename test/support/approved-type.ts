@@ -16,8 +16,8 @@ export function fillApprovedType(store: Store, motor: PracticeMotor): number {
   store.limits.add({
     typeId,
     limits: [
-      { quantity: 'resistance', unit: 'ohm', basis: 'percent', lower: -15, upper: 15 },
-      { quantity: 'coulombTorque', unit: 'N m', basis: 'percent', lower: -20, upper: 20 },
+      { quantity: 'backEmfConstant', unit: 'V s/rad', basis: 'percent', lower: -10, upper: 10 },
+      { quantity: 'inertia', unit: 'kg m2', basis: 'percent', lower: -20, upper: 20 },
     ],
     referenceTemperatureCelsius: 20,
     referenceMotorIds: [approved],

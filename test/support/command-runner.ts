@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll } from 'vitest'
 import { runCommandLine } from '../../server/commands/command-line.ts'
+import type { CommandContext } from '../../server/commands/context.ts'
 
 export interface CommandOutcome {
   readonly code: number
@@ -15,11 +16,16 @@ export function commandBench(): {
   folder: string
   db: string
   run: (...args: string[]) => Promise<CommandOutcome>
+  /** With somebody at the terminal, or something in the pipe. */
+  runWith: (changes: Partial<CommandContext>, ...args: string[]) => Promise<CommandOutcome>
 } {
   const folder = mkdtempSync(join(tmpdir(), 'rotorfit-command-'))
   const db = join(folder, 'bench.rotorfit')
   afterAll(() => rmSync(folder, { recursive: true, force: true }))
-  const run = async (...args: string[]): Promise<CommandOutcome> => {
+  const runWith = async (
+    changes: Partial<CommandContext>,
+    ...args: string[]
+  ): Promise<CommandOutcome> => {
     let out = ''
     let err = ''
     const code = await runCommandLine(args, {
@@ -35,8 +41,9 @@ export function commandBench(): {
       ask: () => Promise.reject(new Error('nobody to ask')),
       onKey: () => () => {},
       interrupted: new AbortController().signal,
+      ...changes,
     })
     return { code, out, err }
   }
-  return { folder, db, run }
+  return { folder, db, run: (...args) => runWith({}, ...args), runWith }
 }

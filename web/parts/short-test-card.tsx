@@ -4,15 +4,15 @@ import type { BenchView } from '../../src/contract/http-bench.ts'
 import type { ShortTestBody, ShortTestView } from '../../src/contract/http-samples.ts'
 import { call } from '../api.ts'
 import { sentence } from '../display.ts'
-import { createCell, useCell } from '../state/cell.ts'
+import { rememberedCell, useCell } from '../state/cell.ts'
 import { bench, drives, linked } from '../state/live.ts'
 import { useLoad } from '../state/load.ts'
 import { Caution, Trouble } from './basics.tsx'
 import { VerdictMark } from './verdict.tsx'
 
 /** Who tests on this page, and the least mass of a sample: asked once. */
-const operator = createCell('')
-const mass = createCell('')
+const operator = rememberedCell('operator')
+const mass = rememberedCell('mass-gram')
 
 export type RuleChoice = Pick<ShortTestBody, 'rule' | 'level'>
 

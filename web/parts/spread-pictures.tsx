@@ -2,7 +2,7 @@ import { useMemo } from 'preact/hooks'
 import { intervalText, quantityText, shareText } from '../../src/base/quantity-text.ts'
 import { CHART_WORDS, controlChartPicture } from '../../src/output/batch/control-chart-picture.ts'
 import { tolerancePicture } from '../../src/output/batch/tolerance-picture.ts'
-import type { BatchQuantity } from '../../src/quality/batch-analysis.ts'
+import { type BatchQuantity, valuesText } from '../../src/quality/batch-analysis.ts'
 import { RUN_RULES } from '../../src/quality/run-rules.ts'
 import type { SampleVerdict } from '../../src/quality/verdict.ts'
 import { Picture } from './picture.tsx'
@@ -48,7 +48,7 @@ export function SpreadPictures(props: {
     <section class="plate stack">
       <h3>{q.label}</h3>
       <p>
-        {q.values.length} values, mean {quantityText(q.mean, q.unit).text}
+        {valuesText(q.values.length)}, mean {quantityText(q.mean, q.unit).text}
         {q.sigma === null ? '' : `, standard deviation ${quantityText(q.sigma, q.unit).text}`}
         {performance &&
           `, Ppk ${performance.worst.value.toFixed(2)} (${performance.worst.lower95.toFixed(2)} … ${performance.worst.upper95.toFixed(2)})`}

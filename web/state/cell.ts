@@ -26,6 +26,14 @@ export function createCell<T>(initial: T): Cell<T> {
   }
 }
 
+/** A text that this browser keeps until its window is closed: typed once a shift. */
+export function rememberedCell(name: string): Cell<string> {
+  const key = `rotorfit.${name}`
+  const cell = createCell(sessionStorage.getItem(key) ?? '')
+  cell.listen(() => sessionStorage.setItem(key, cell.get()))
+  return cell
+}
+
 export function useCell<T>(cell: Cell<T>): T {
   const [value, setValue] = useState(cell.get)
   useEffect(() => {

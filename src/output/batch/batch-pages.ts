@@ -1,5 +1,5 @@
 import { intervalText, quantityText, shareText } from '../../base/quantity-text.ts'
-import type { BatchQuantity } from '../../quality/batch-analysis.ts'
+import { type BatchQuantity, valuesText } from '../../quality/batch-analysis.ts'
 import type { BatchComparison } from '../../quality/batch-comparison.ts'
 import type { Index, SpreadIndices } from '../../quality/capability.ts'
 import type { DecisionRule } from '../../quality/conformity.ts'
@@ -196,7 +196,7 @@ function spread(comparison: BatchComparison, q: BatchQuantity, width: number): B
       ],
       [
         [
-          `${q.values.length} values, ${show(q.mean, q.unit)}, ${show(q.sigma, q.unit) || 'none'}`,
+          `${valuesText(q.values.length)}, ${show(q.mean, q.unit)}, ${show(q.sigma, q.unit) || 'none'}`,
           [indexText('P', q.performance), indexText('C', q.capability)]
             .filter(Boolean)
             .join('; ') || 'none',
