@@ -4,7 +4,7 @@ import { printableBytes } from '../../src/protocol/printable.ts'
 import type { Request } from '../../src/protocol/request.ts'
 import { WIRE } from '../../src/protocol/wire.ts'
 import { AnswerMissing, type RigTalk, USUAL_ASKING } from './rig-talk.ts'
-import type { RigDeclarations } from './rig-facts.ts'
+import { carriedRates, type RigDeclarations } from './rig-facts.ts'
 
 /** Boards take a while to reset when their port is opened, and print what they like while they do. */
 const IDENTIFY = {
@@ -102,7 +102,7 @@ function contradiction({ channels, rates }: Omit<RigDeclarations, 'status'>): st
   if (channels.some((channel, at) => channel.index !== at)) {
     return 'does not number its channels 0, 1, 2 and so on'
   }
-  if (!rates.some(rate => rate.decimal || rate.block)) {
+  if (carriedRates(rates).length === 0) {
     return 'declares no sample rate that its line can carry'
   }
   return null

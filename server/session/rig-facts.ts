@@ -16,7 +16,7 @@ import { type Quantity, UNIT_OF } from '../../src/records/quantity.ts'
 export interface RigFacts extends RigIdentity {
   /** In the order in which a sample holds them. */
   readonly channels: readonly Channel[]
-  /** Rates at which every channel can be streamed, ascending. */
+  /** Rates at which the line carries every channel, ascending. */
   readonly ratesHz: readonly number[]
   readonly limits: RigLimits
   /** The bridge can drive in both directions. */
@@ -58,7 +58,9 @@ export function factsOf(declared: RigDeclarations): RigFacts {
     protocolVersion: String(identity.protocolVersion),
     simulated: identity.simulated,
     channels: channels.map(channelOf),
-    ratesHz: rates.map(rate => 1e9 / rate.periodNs).sort((a, b) => a - b),
+    ratesHz: carriedRates(rates)
+      .map(rate => 1e9 / rate.periodNs)
+      .sort((a, b) => a - b),
     limits: {
       driveVolt: limits.driveVolt,
       currentAmp: limits.currentAmp,
@@ -74,6 +76,10 @@ export function factsOf(declared: RigDeclarations): RigFacts {
     burst: limits.burst && { rateHz: 1e9 / limits.burst.periodNs, samples: limits.burst.samples },
   }
 }
+
+/** A rig may declare periods that its line is too slow for (P-5.6): nothing is planned at those. */
+export const carriedRates = (rates: readonly RateDeclaration[]): RateDeclaration[] =>
+  rates.filter(rate => rate.decimal || rate.block)
 
 export function channelOf(declared: ChannelDeclaration): Channel {
   const { name, quantity, scale, offset } = declared

@@ -4,6 +4,7 @@ import type { RateDeclaration } from '../../src/protocol/declaration.ts'
 import type { SampleFormat } from '../../src/protocol/request.ts'
 import type { Connection } from './connection.ts'
 import { obey, readChannels } from './hello.ts'
+import { carriedRates } from './rig-facts.ts'
 import { type IntakeSink, SampleIntake } from './sample-intake.ts'
 
 /** Up to here samples come as decimal lines, which can be read in any terminal. */
@@ -54,7 +55,7 @@ function changedChannel(
 }
 
 function chooseRate(rates: readonly RateDeclaration[], rateHz: number): RateDeclaration {
-  const carried = rates.filter(rate => rate.decimal || rate.block)
+  const carried = carriedRates(rates)
   const found = carried.find(rate => Math.abs((rate.periodNs * rateHz) / 1e9 - 1) < 1e-6)
   if (found) return found
   const offered = carried.map(rate => Number((1e9 / rate.periodNs).toPrecision(9)))

@@ -1,6 +1,7 @@
 import { expect, test } from 'vitest'
 import { replayBytes } from '../../server/link/replay-link.ts'
 import { connectBench } from '../../server/session/connect.ts'
+import { procedureFacts } from '../../server/session/rig-facts.ts'
 import { InputFault } from '../../src/base/faults.ts'
 import { ByteQueue } from '../../server/link/byte-queue.ts'
 import { connectTo } from '../support/bench-at-work.ts'
@@ -45,6 +46,15 @@ test('finds a rig that was left streaming and armed, and puts it at rest', async
   expect(session.counters.linesRejected).toBe(0)
   expect(fake.rig.stream.on).toBe(false)
   expect(fake.rig.armed).toBe(false)
+})
+
+// P-5.6
+test('plans nothing at a rate that the line does not carry', async () => {
+  const hardware = new FakeHardware()
+  hardware.identity = { ...hardware.identity, baud: 115_200 }
+  const { session } = await connectTo(() => new LiveFakeRig(hardware).open())
+  expect(session.rig.ratesHz).toEqual([20, 1000])
+  expect(procedureFacts(session.rig, null).ratesHz).toEqual([20, 1000])
 })
 
 test('knows channels, rates and limits in SI', async () => {
