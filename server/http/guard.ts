@@ -18,16 +18,17 @@ const POLICY = [
 ].join('; ')
 
 /** Headers that keep the page to itself: nothing is fetched from elsewhere, nobody frames it. */
-export const secureHeaders: RequestHandler = (_request, response, next) => {
+export const secureHeaders: RequestHandler = (request, response, next) => {
   response.set({
     'Content-Security-Policy': POLICY,
     'X-Content-Type-Options': 'nosniff',
     'X-Frame-Options': 'DENY',
     'Referrer-Policy': 'no-referrer',
-    'Cross-Origin-Opener-Policy': 'same-origin',
     'Cross-Origin-Resource-Policy': 'same-origin',
     'Permissions-Policy': 'camera=(), microphone=(), geolocation=()',
   })
+  // A browser heeds this one only where the origin can be trusted, and complains elsewhere.
+  if (isLocal(request)) response.set('Cross-Origin-Opener-Policy', 'same-origin')
   next()
 }
 

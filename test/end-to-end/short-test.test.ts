@@ -49,6 +49,7 @@ describe.skipIf(BROWSER === null)('production samples at the bench', () => {
   test('make a batch, scan a serial number, run, verdict, next', async () => {
     await toSamples()
     await page.getByText('No batch yet').waitFor()
+    expect(bench.store.batches.list()).toEqual([])
     await page.getByLabel('Name of the new batch of BR-12').fill('delivery 12')
     await page.getByRole('button', { name: 'Make the batch' }).click()
     await page.getByText('No samples yet').waitFor()
@@ -65,13 +66,19 @@ describe.skipIf(BROWSER === null)('production samples at the bench', () => {
     await page.getByText('s of driving, locked at').waitFor()
     await page.getByLabel('Who tests').fill('Ada')
     expect(await violations(page)).toEqual([])
-    await page.getByRole('button', { name: 'Run the short test of S1' }).click()
-    await page.getByRole('region', { name: 'Short test of S1' }).waitFor()
-    await page.getByRole('button', { name: 'Run the short test of S1' }).waitFor({
-      state: 'detached',
-    })
-    await page.screenshot({ path: `${SHOTS}samples-short-test.png` })
-    await page.getByText('1 pass').first().waitFor({ timeout: TEST_MS })
+    const run = page.getByRole('button', { name: 'Run the short test of S1' })
+    const verdict = page.getByText('1 pass').first()
+    const early = page.getByRole('region', { name: 'Short test of S1' }).getByText('Ended early')
+    const untilMs = Date.now() + TEST_MS
+    // On a busy machine the watch may end a test: an operator starts it again.
+    do {
+      await run.click()
+      await page.getByRole('progressbar', { name: 'Short test' }).waitFor()
+      await run.waitFor({ state: 'detached' })
+      await page.screenshot({ path: `${SHOTS}samples-short-test.png` })
+      await verdict.or(early).first().waitFor({ timeout: TEST_MS })
+    } while (!(await verdict.isVisible()) && Date.now() < untilMs)
+    await verdict.waitFor()
     // The next scan needs no hand on the keyboard.
     await expect.poll(() => page.evaluate('document.activeElement?.tagName')).toBe('INPUT')
     await page.keyboard.type('S2')
@@ -80,7 +87,7 @@ describe.skipIf(BROWSER === null)('production samples at the bench', () => {
     expect(bench.store.batches.named('delivery 12').motorIds).toHaveLength(2)
     expect(await violations(page)).toEqual([])
     expect(seen.faults).toEqual([])
-  }, 180_000)
+  }, 300_000)
 
   test('stop ends a short test: what was logged is kept, and nothing is judged', async () => {
     await page.getByRole('button', { name: 'Run the short test of S2' }).click()

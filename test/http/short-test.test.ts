@@ -59,7 +59,7 @@ describe('a short test that a page starts', () => {
     expect(plan.drivenSec).toBeLessThanOrEqual(10)
     expect(plan.prediction.map(each => each.quantity)).toContain('backEmfConstant')
     expect(desk().plan(null, { type, rule: 'conformity' }).refused).toContain('no rig')
-    const bare = store.types.add({ name: 'bare' }).id
+    const bare = (store.types.find('bare') ?? store.types.add({ name: 'bare' })).id
     expect(desk().plan(session, { type: bare, rule: 'conformity' }).refused).toContain(
       'has no limits yet',
     )
@@ -67,7 +67,8 @@ describe('a short test that a page starts', () => {
 
   test('asks for the shaft, drives only once it is said to be ready, and judges', async () => {
     const tests = desk()
-    const part = store.motors.add({ name: 'part 1', typeId: type }).id
+    const part = (store.motors.find('part 1') ?? store.motors.add({ name: 'part 1', typeId: type }))
+      .id
     tests.start(byHand(), order({ kind: 'trial', motor: part, study: 'spring' }))
     expect(() =>
       tests.start(byHand(), order({ kind: 'sample', batch, serialNumber: 'S2' })),
@@ -109,7 +110,7 @@ describe('a short test that a page starts', () => {
   })
 
   test('what cannot be meant is refused before anything moves', () => {
-    const other = store.motors.add({ name: 'stranger' }).id
+    const other = store.motors.ensure('stranger').id
     expect(() => desk().start(byHand(), order({ kind: 'check', motor: other }))).toThrow(
       'is not of type',
     )
