@@ -2,6 +2,7 @@ import { PHASE, type PreparedRun } from '../motor/prepared-run.ts'
 import type { NoiseLevels } from '../motor/prepared-run.ts'
 import type { MotorParameters } from '../motor/parameters.ts'
 import { linearLeastSquares } from '../numerics/linear/least-squares.ts'
+import { endCorrection } from './end-correction.ts'
 
 /** One balance of volts and of torques over a stretch of a run, integrated over time. */
 interface Balance {
@@ -12,6 +13,9 @@ interface Balance {
   readonly voltSec: number
   readonly ampSec: number
   readonly rad: number
+  /** Standard deviations of the two: what happens between coarse samples is not known. */
+  readonly ampDoubt: number
+  readonly radDoubt: number
   /** ∫ sgn i dt and ∫ sgn ω dt. */
   readonly ampSign: number
   readonly speedSign: number
@@ -25,6 +29,10 @@ interface Balance {
 /** A change this many standard deviations large closes a stretch: derivatives are then well known. */
 const CLEAR_CHANGE = 30
 const PIECES_OF_SPAN = 10
+/** A stretch for the torques goes on over this share of the highest speed. */
+const SHARE_OF_TOP = 0.1
+/** Standard deviation of what is left of a correction for the ends of an integral, as a share of it. */
+const DOUBT_OF_CORRECTION = 0.5
 
 /**
  * Start values for the joint fit from two straight regressions over all runs at once,
@@ -47,12 +55,38 @@ export function startValues(
   runs: readonly { readonly run: PreparedRun; readonly noise: NoiseLevels }[],
   known: Partial<MotorParameters>,
 ): StartValues {
-  const balances = runs.map(({ run, noise }) => ({ noise, rows: balancesOf(run, noise) }))
-  const electric = electricStart(balances, known)
+  const electric = electricStart(
+    runs.map(({ run, noise }) => ({ noise, rows: balancesOf(run, clearOf(noise)) })),
+    known,
+  )
   const kt =
     known.torqueConstantNmPerA ?? known.backEmfConstantVsPerRad ?? electric.backEmfConstantVsPerRad
-  const mechanic = kt === null ? NO_MECHANIC : mechanicStart(balances, kt)
-  return { ...electric, ...mechanic }
+  if (kt === null) return { ...electric, ...NO_MECHANIC }
+  const turning = runs
+    .filter(({ run }) => run.shaft !== 'locked')
+    .map(({ run, noise }) => ({ noise, rows: balancesOf(run, turnOf(run, noise)) }))
+  return { ...electric, ...mechanicStart(turning, kt) }
+}
+
+/** Changes of current and speed that close a stretch. */
+interface Clear {
+  readonly amp: number
+  readonly speed: number
+}
+
+/** For the balance of volts: whatever stands out. */
+function clearOf(noise: NoiseLevels): Clear {
+  return {
+    amp: CLEAR_CHANGE * Math.sqrt(2 * noise.current),
+    speed: CLEAR_CHANGE * Math.sqrt(2 * noise.speed),
+  }
+}
+
+/** For the balance of torques: the noise of Δω falls on friction, which is small, so stretches are long. */
+function turnOf(run: PreparedRun, noise: NoiseLevels): Clear {
+  let top = 0
+  for (const speed of run.speed) if (Math.abs(speed) > top) top = Math.abs(speed)
+  return { amp: Infinity, speed: Math.max(clearOf(noise).speed, SHARE_OF_TOP * top) }
 }
 
 type Weighed = { readonly noise: NoiseLevels; readonly rows: readonly Balance[] }[]
@@ -73,7 +107,8 @@ function electricStart(runs: Weighed, known: Partial<MotorParameters>) {
       const speedPart = row.rad === 0 ? 0 : k * k * noise.speed * row.spread
       const volt = noise.voltage * row.spread
       const amp = row.open ? 0 : noise.current * (ohm * ohm * row.spread + 2 * henry * henry)
-      return 1 / (volt + amp + speedPart)
+      const between = (ohm * row.ampDoubt) ** 2 + (k * row.radDoubt) ** 2
+      return 1 / (volt + amp + speedPart + between)
     })
     const columns: number[][] = []
     const names: ('ohm' | 'henry' | 'k' | 'drop')[] = []
@@ -168,7 +203,8 @@ function mechanicStart(runs: Weighed, kt: number) {
       const drag = viscous * viscous * noise.speed * row.spread
       // Nothing is balanced to better than a part in a thousand of what flows.
       const least = (1e-3 * (Math.abs(coulomb) + Math.abs(viscous * row.rad))) ** 2
-      return 1 / (amp + change + drag + least + Number.MIN_VALUE)
+      const between = (kt * row.ampDoubt) ** 2 + (viscous * row.radDoubt) ** 2
+      return 1 / (amp + change + drag + least + between + Number.MIN_VALUE)
     })
     const scaled = round === 0 ? rows.map(({ row }) => 1 / row.durationSec ** 2) : weights
     const columns = [rows.map(({ row }) => row.speedChange)]
@@ -200,10 +236,8 @@ function mechanicStart(runs: Weighed, kt: number) {
   }
 }
 
-function balancesOf(run: PreparedRun, noise: NoiseLevels): Balance[] {
+function balancesOf(run: PreparedRun, clear: Clear): Balance[] {
   const rows: Balance[] = []
-  const clearAmp = CLEAR_CHANGE * Math.sqrt(2 * noise.current)
-  const clearSpeed = CLEAR_CHANGE * Math.sqrt(2 * noise.speed)
   const locked = run.shaft === 'locked'
   for (let from = 0; from < run.stepCount; ) {
     let to = from + 1
@@ -218,7 +252,7 @@ function balancesOf(run: PreparedRun, noise: NoiseLevels): Balance[] {
         if (usableStep(run, b, locked)) {
           const ampChange = phase === PHASE.open ? 0 : run.current[b]! - run.current[a]!
           const speedChange = locked ? 0 : run.speed[b]! - run.speed[a]!
-          const changed = Math.abs(ampChange) > clearAmp || Math.abs(speedChange) > clearSpeed
+          const changed = Math.abs(ampChange) > clear.amp || Math.abs(speedChange) > clear.speed
           if (changed || sums.durationTo(b) >= longest) {
             rows.push(sums.closeAt(b, ampChange, speedChange))
             a = b
@@ -258,6 +292,7 @@ function spanSec(run: PreparedRun, from: number, to: number): number {
 /** Integrals from the middle of one step on, to the middle of another. */
 class BalanceSums {
   readonly #run: PreparedRun
+  readonly #first: number
   readonly #locked: boolean
   readonly #open: boolean
   readonly #fed: boolean
@@ -273,6 +308,7 @@ class BalanceSums {
 
   constructor(run: PreparedRun, first: number, locked: boolean) {
     this.#run = run
+    this.#first = first
     this.#locked = locked
     this.#open = run.phase[first] === PHASE.open
     this.#fed = run.phase[first] === PHASE.currentFed
@@ -308,6 +344,9 @@ class BalanceSums {
   closeAt(last: number, ampChange: number, speedChange: number): Balance {
     this.add(last, 0.5)
     // Steps without readings count with the mean of the others.
+    const run = this.#run
+    const amp = this.#open ? 0 : endCorrection(run, run.current, this.#first, last)
+    const rad = this.#locked ? 0 : endCorrection(run, run.speed, this.#first, last)
     const fill = this.#durationSec / Math.max(this.#durationSec - this.#gapSec, 1e-300)
     return {
       locked: this.#locked,
@@ -315,8 +354,10 @@ class BalanceSums {
       fed: this.#fed,
       durationSec: this.#durationSec,
       voltSec: this.#voltSec,
-      ampSec: this.#ampSec * fill,
-      rad: this.#rad * fill,
+      ampSec: this.#ampSec * fill + amp,
+      rad: this.#rad * fill + rad,
+      ampDoubt: DOUBT_OF_CORRECTION * Math.abs(amp),
+      radDoubt: DOUBT_OF_CORRECTION * Math.abs(rad),
       ampSign: this.#ampSign * fill,
       speedSign: this.#speedSign * fill,
       loadNms: this.#loadNms,

@@ -1,0 +1,65 @@
+import { identifyMotor } from '../../src/identify/identify-motor.ts'
+import type { ParameterName } from '../../src/records/parameter.ts'
+import type { RandomCase } from './random-motors.ts'
+
+export interface CaseOutcome {
+  readonly found: boolean
+  /** What was wrong, one entry a parameter. */
+  readonly faults: readonly string[]
+  readonly determined: readonly ParameterName[]
+}
+
+const SETTINGS = { fixed: {}, freed: [], referenceTemperatureCelsius: 20 }
+/** Every set of tests tells these. */
+const ALWAYS_TOLD: ReadonlySet<ParameterName> = new Set<ParameterName>([
+  'resistance',
+  'backEmfConstant',
+  'coulombTorque',
+  'inertia',
+])
+const WITHIN_UNCERTAINTIES = 5
+const WITHIN_SHARE = 0.01
+
+/** Fits the runs of a random motor from nothing and holds what came out against the truth. */
+export function judgeCase(random: RandomCase): CaseOutcome {
+  const fit = identifyMotor(`random ${random.seed}`, random.runs, SETTINGS, () => true)
+  if (!fit.ok) return { found: false, faults: [fit.error.text], determined: [] }
+  const { parameters, termination, warnings } = fit.value
+  const faults: string[] = []
+  const determined: ParameterName[] = []
+  if (warnings.some(({ code }) => code === 'joint-fit-failed')) faults.push('no joint fit')
+  // Words of TERMINATIONS for an end at a minimum.
+  else if (!/^(converged|no further descent)/.test(termination)) faults.push(termination)
+  for (const [name, truth] of truthOf(random)) {
+    const { status, value, standardUncertainty } = parameters[name]
+    if (status !== 'determined') {
+      if (ALWAYS_TOLD.has(name)) faults.push(`${name} is ${status}`)
+      continue
+    }
+    determined.push(name)
+    const off = value! - truth
+    const near = Math.abs(off) <= WITHIN_UNCERTAINTIES * standardUncertainty!
+    if (near || Math.abs(off) <= WITHIN_SHARE * Math.abs(truth)) continue
+    const share = truth === 0 ? '' : `, ${((100 * off) / truth).toPrecision(2)} %`
+    faults.push(
+      `${name} ${value!.toPrecision(4)} for ${truth} (${(off / standardUncertainty!).toPrecision(2)} u${share})`,
+    )
+  }
+  return { found: faults.length === 0, faults, determined }
+}
+
+function truthOf({ motor }: RandomCase): [ParameterName, number][] {
+  return [
+    ['resistance', motor.resistanceOhm],
+    ['inductance', motor.inductanceHenry],
+    ['backEmfConstant', motor.backEmfConstantVsPerRad],
+    ['torqueConstant', motor.torqueConstantNmPerA],
+    ['brushDrop', motor.brushDropVolt],
+    ['coulombTorque', motor.coulombTorqueNm],
+    ['staticTorque', motor.coulombTorqueNm + motor.staticExcessNm],
+    ['viscousCoefficient', motor.viscousNmsPerRad],
+    ['windageCoefficient', motor.windageNms2PerRad2],
+    ['offsetTorque', motor.offsetTorqueNm],
+    ['inertia', motor.inertiaKgM2],
+  ]
+}
