@@ -6,6 +6,7 @@ import { RUN_RULES } from '../quality/run-rules.ts'
 import type { SampleVerdict } from '../quality/verdict.ts'
 import { CHART_WORDS } from './batch/control-chart-picture.ts'
 import { wordsOf } from './batch/sample-words.ts'
+import { meanText, sigmaText } from './batch/spread-words.ts'
 import { textTable } from './text-table.ts'
 
 interface Comparison {
@@ -53,7 +54,7 @@ function spreadText(q: BatchQuantity): string {
     end === null ? '' : quantityText(end, q.unit).text,
   )
   const lines = [
-    `${q.label}: ${valuesText(q.values.length)}, mean ${quantityText(q.mean, q.unit).text}${q.sigma === null ? '' : `, standard deviation ${quantityText(q.sigma, q.unit).text}`}, limits ${band.join(' … ')}`,
+    `${q.label}: ${valuesText(q.values.length)}, mean ${meanText(q)}${q.sigma === null ? '' : `, standard deviation ${sigmaText(q)}`}, limits ${band.join(' … ')}`,
     q.performance ? indexLine('P', q.performance) : '',
     q.capability ? indexLine('C', q.capability) : '',
     q.tolerance

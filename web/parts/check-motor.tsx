@@ -7,8 +7,8 @@ import { useLoad } from '../state/load.ts'
 import { Picture } from './picture.tsx'
 import { type RuleChoice, ShortTestCard } from './short-test-card.tsx'
 
-const WIDTH = 480
-const HEIGHT = 110
+const WIDTH = 360
+const HEIGHT = 118
 
 /** The bench against itself: check motors measured at the start of each shift, on their own charts. */
 export function CheckMotor(props: {
@@ -28,9 +28,11 @@ export function CheckMotor(props: {
             Last measured {moment(check.measuredAt)} by {check.operator}
             {check.rig === null ? '' : ` on rig ${check.rig}`}.
           </p>
-          {check.charts.map(chart => (
-            <CheckPicture key={chart.quantity} check={chart} />
-          ))}
+          <div class="charts">
+            {check.charts.map(chart => (
+              <CheckPicture key={chart.quantity} check={chart} />
+            ))}
+          </div>
         </section>
       ))}
       <details class="plate" onToggle={event => setOpen(event.currentTarget.open)}>

@@ -1,4 +1,5 @@
 import { intervalText, quantityText } from '../../src/base/quantity-text.ts'
+import { chanceText } from '../../src/output/batch/spread-words.ts'
 import type { BatchComparison } from '../../src/quality/batch-comparison.ts'
 
 /** The means of two batches, quantity by quantity (Welch). */
@@ -30,7 +31,7 @@ export function MeansAgainst({ against }: { against: NonNullable<BatchComparison
                 <th scope="row">{label}</th>
                 <td class="number">{quantityText(c.difference, unit).text}</td>
                 <td class="number">{intervalText(c.lower95, c.upper95, unit).text}</td>
-                <td class="number">{c.p.toPrecision(2)}</td>
+                <td class="number">{chanceText(c.p)}</td>
               </tr>
             ))}
           </tbody>

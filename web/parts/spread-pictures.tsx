@@ -1,14 +1,16 @@
 import { useMemo } from 'preact/hooks'
 import { intervalText, quantityText, shareText } from '../../src/base/quantity-text.ts'
 import { CHART_WORDS, controlChartPicture } from '../../src/output/batch/control-chart-picture.ts'
+import { chancePhrase, meanText, sigmaText } from '../../src/output/batch/spread-words.ts'
 import { tolerancePicture } from '../../src/output/batch/tolerance-picture.ts'
 import { type BatchQuantity, valuesText } from '../../src/quality/batch-analysis.ts'
 import { RUN_RULES } from '../../src/quality/run-rules.ts'
 import type { SampleVerdict } from '../../src/quality/verdict.ts'
 import { Picture } from './picture.tsx'
 
-const WIDTH = 480
-const HEIGHT = 110
+/** In the drawing's own units; on screen it is as wide as its column, so that its words can be read. */
+const WIDTH = 360
+const HEIGHT = 118
 
 /** How one quantity is spread over the batch: tolerance strip, control chart, indices. */
 export function SpreadPictures(props: {
@@ -48,13 +50,13 @@ export function SpreadPictures(props: {
     <section class="plate stack">
       <h3>{q.label}</h3>
       <p>
-        {valuesText(q.values.length)}, mean {quantityText(q.mean, q.unit).text}
-        {q.sigma === null ? '' : `, standard deviation ${quantityText(q.sigma, q.unit).text}`}
+        {valuesText(q.values.length)}, mean {meanText(q)}
+        {q.sigma === null ? '' : `, standard deviation ${sigmaText(q)}`}
         {performance &&
           `, Ppk ${performance.worst.value.toFixed(2)} (${performance.worst.lower95.toFixed(2)} … ${performance.worst.upper95.toFixed(2)})`}
         {capability &&
           `, Cpk ${capability.worst.value.toFixed(2)} (${capability.worst.lower95.toFixed(2)} … ${capability.worst.upper95.toFixed(2)})`}
-        {q.normality && `, normality p = ${q.normality.p.toPrecision(2)}`}
+        {q.normality && `, normality ${chancePhrase(q.normality.p)}`}
       </p>
       {q.tolerance && (
         <p>
@@ -63,8 +65,11 @@ export function SpreadPictures(props: {
           {shareText(q.tolerance.confidence)} confidence)
         </p>
       )}
-      <Picture drawing={strip} label={`${q.label}: values against the limits`} />
       <div class="charts">
+        <figure>
+          <figcaption class="quiet small">Values against the limits</figcaption>
+          <Picture drawing={strip} label={`${q.label}: values against the limits`} />
+        </figure>
         {charts.map(({ name, drawing }) => (
           <figure key={name}>
             <figcaption class="quiet small">{name}</figcaption>

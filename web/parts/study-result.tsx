@@ -1,6 +1,7 @@
 import { useMemo } from 'preact/hooks'
-import { quantityText, shareText } from '../../src/base/quantity-text.ts'
+import { readingText, shareText } from '../../src/base/quantity-text.ts'
 import type { StudyPage } from '../../src/contract/http-samples.ts'
+import { chanceText } from '../../src/output/batch/spread-words.ts'
 import { gaugePicture } from '../../src/output/batch/gauge-picture.ts'
 import type { StudiedQuantity } from '../../src/quality/batch-comparison.ts'
 import type { GaugeStudy } from '../../src/quality/gauge-study.ts'
@@ -8,7 +9,7 @@ import { sentence } from '../display.ts'
 import { go, withQuery } from '../router.ts'
 import { Picture } from './picture.tsx'
 
-const WIDTH = 560
+const WIDTH = 420
 
 /** What the study says of one quantity: a picture, words, and the analysis of variance. */
 export function StudyResult({ page, chosen }: { page: StudyPage; chosen: string | null }) {
@@ -43,10 +44,12 @@ export function StudyResult({ page, chosen }: { page: StudyPage; chosen: string 
         </label>
       </div>
       <p>{wordsOf(label, result)}</p>
-      <Picture
-        drawing={drawing}
-        label={`${label}: standard deviations as shares of the total standard deviation`}
-      />
+      <div class="study-picture">
+        <Picture
+          drawing={drawing}
+          label={`${label}: standard deviations as shares of the total standard deviation`}
+        />
+      </div>
       <Spreads result={result} unit={unit} />
       <Variance result={result} />
       <p class="quiet small">
@@ -96,7 +99,7 @@ function Spreads({ result, unit }: { result: GaugeStudy; unit: string }) {
           {rows.map(([name, sigma]) => (
             <tr key={name}>
               <th scope="row">{name}</th>
-              <td class="number">{quantityText(sigma, unit).text}</td>
+              <td class="number">{readingText(sigma, unit, 3).text}</td>
               <td class="number">{result.total > 0 ? shareText(sigma / result.total) : ''}</td>
             </tr>
           ))}
@@ -132,7 +135,7 @@ function Variance({ result }: { result: GaugeStudy }) {
                 <th scope="row">{sentence(line.source)}</th>
                 <td class="number">{line.degreesOfFreedom}</td>
                 <td class="number">{line.f?.toPrecision(3) ?? ''}</td>
-                <td class="number">{line.p?.toPrecision(2) ?? ''}</td>
+                <td class="number">{line.p === null ? '' : chanceText(line.p)}</td>
               </tr>
             ))}
           </tbody>

@@ -12,6 +12,7 @@ import { minute } from '../sheet/sheet-words.ts'
 import { CHART_WORDS, controlChartPicture } from './control-chart-picture.ts'
 import { gaugePicture } from './gauge-picture.ts'
 import { wordsOf } from './sample-words.ts'
+import { chancePhrase, chanceText, meanText, sigmaText } from './spread-words.ts'
 import { tolerancePicture } from './tolerance-picture.ts'
 import { VERDICT_WORD, verdictMarks } from './verdict-mark.ts'
 
@@ -196,7 +197,7 @@ function spread(comparison: BatchComparison, q: BatchQuantity, width: number): B
       ],
       [
         [
-          `${valuesText(q.values.length)}, ${show(q.mean, q.unit)}, ${show(q.sigma, q.unit) || 'none'}`,
+          `${valuesText(q.values.length)}, ${meanText(q)}, ${sigmaText(q) || 'none'}`,
           [indexText('P', q.performance), indexText('C', q.capability)]
             .filter(Boolean)
             .join('; ') || 'none',
@@ -204,7 +205,7 @@ function spread(comparison: BatchComparison, q: BatchQuantity, width: number): B
             q.tolerance
               ? `${shareText(q.tolerance.coverage)} lie within ${intervalText(q.tolerance.lower, q.tolerance.upper, q.unit).text} (${shareText(q.tolerance.confidence)} confidence)`
               : '',
-            q.normality ? `normality p = ${q.normality.p.toPrecision(2)}` : '',
+            q.normality ? `normality ${chancePhrase(q.normality.p)}` : '',
             q.outlier?.isOutlier ? `outlier (Grubbs, 5 %): ${q.motors[q.outlier.index]}` : '',
           ]
             .filter(Boolean)
@@ -244,7 +245,7 @@ function otherBatch({ against }: BatchComparison, width: number): Block[] {
         label,
         show(c.difference, unit),
         intervalText(c.lower95, c.upper95, unit).text,
-        c.p.toPrecision(2),
+        chanceText(c.p),
       ]),
     ),
     gap(8),
