@@ -36,6 +36,10 @@ const VIEWS: readonly { pattern: RegExp; load: () => Promise<View> }[] = [
     load: () => import('./views/curves.tsx').then(m => m.Curves),
   },
   {
+    pattern: /^\/motors\/(\d+)\/drive$/,
+    load: () => import('./views/drive.tsx').then(m => m.Drive),
+  },
+  {
     pattern: /^\/motors\/(\d+)\/sheet$/,
     load: () => import('./views/sheet.tsx').then(m => m.Sheet),
   },

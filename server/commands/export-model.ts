@@ -1,7 +1,7 @@
 import { basename, extname } from 'node:path'
 import type { Command } from 'commander'
 import { InputFault } from '../../src/base/faults.ts'
-import { MODEL_FORMATS, type ModelFormat } from '../../src/contract/motor-model.ts'
+import { MODEL_FORMATS, type ModelFormat } from '../../src/contract/model-formats.ts'
 import { modelName } from '../../src/output/model/model-notes.ts'
 import { modelText } from '../../src/output/model/model-text.ts'
 import { storedModel } from '../files/motor-model.ts'

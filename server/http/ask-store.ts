@@ -26,7 +26,7 @@ import type {
   StudyPage,
   TrialBody,
 } from '../../src/contract/http-samples.ts'
-import type { ModelFormat } from '../../src/contract/motor-model.ts'
+import type { ModelFormat } from '../../src/contract/model-formats.ts'
 import type { WithstandDocument } from '../../src/contract/withstand-document.ts'
 import type { SheetFacts } from '../../src/contract/sheet-facts.ts'
 import type { PaperName } from '../../src/output/sheet/paper.ts'

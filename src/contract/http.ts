@@ -40,7 +40,7 @@ import {
   studyQuery,
   trialBody,
 } from './http-samples.ts'
-import { MODEL_FORMATS } from './motor-model.ts'
+import { MODEL_FORMATS } from './model-formats.ts'
 import { PUBLISHED_NAMES } from './published-schemas.ts'
 import { sheetFacts } from './sheet-facts.ts'
 import { withstandDocument } from './withstand-document.ts'

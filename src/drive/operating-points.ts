@@ -155,7 +155,8 @@ function withinReach({ bridgeVoltage }: Values, { drive }: FindingContext): stri
   return 'shorted terminals do not hold the load back, and this drive applies no reverse voltage'
 }
 
-function dragNm(steady: SteadyMotor, speed: number): number {
+/** Friction and offset against the shaft at a speed. */
+export function dragNm(steady: SteadyMotor, speed: number): number {
   return (
     steady.coulombTorqueNm * Math.sign(speed) +
     steady.viscousNmsPerRad * speed +

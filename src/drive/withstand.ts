@@ -50,7 +50,7 @@ export function withstand(
   ].map(recipe => work(recipe, estimate))
 }
 
-const contextOf = (estimate: MotorEstimate, drive: DriveDocument): FindingContext => ({
+export const contextOf = (estimate: MotorEstimate, drive: DriveDocument): FindingContext => ({
   drive,
   referenceTemperatureCelsius: estimate.referenceTemperatureCelsius,
 })

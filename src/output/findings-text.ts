@@ -1,4 +1,4 @@
-import { quantityText } from '../base/quantity-text.ts'
+import { type QuantityText, quantityText } from '../base/quantity-text.ts'
 import type {
   Finding,
   OperatingPoint,
@@ -30,14 +30,16 @@ export const POINT_COLUMNS: readonly {
   { of: 'supplyPower', title: 'from supply', unit: 'W', factor: 1 },
 ]
 
-export function pointCell(
+export function pointQuantity(
   point: OperatingPoint,
   { of, unit, factor }: (typeof POINT_COLUMNS)[number],
-): string {
+): QuantityText {
   const found = point.values?.[of]
-  return found
-    ? quantityText(factor * found.value, unit, factor * found.standardUncertainty).text
-    : ''
+  return quantityText(
+    found ? factor * found.value : null,
+    unit,
+    found && factor * found.standardUncertainty,
+  )
 }
 
 /** What a drive must withstand, for a terminal: numbers first, then how each was found. */
@@ -90,7 +92,7 @@ function pointsText(points: readonly OperatingPoint[]): string[] {
     reached.map(point => [
       point.label,
       cornerText(point),
-      ...POINT_COLUMNS.map(column => pointCell(point, column)),
+      ...POINT_COLUMNS.map(column => pointQuantity(point, column).text),
     ]),
   )
   const ways = new Map(reached.map(point => [point.action, point]))

@@ -56,6 +56,17 @@ const VIEWS: readonly {
     ready: 'What the uncertainties are made of',
   },
   { name: 'curves', path: '/motors/1/curves', ready: 'Four quadrants' },
+  { name: 'drive', path: '/motors/1/drive', ready: 'Converter bits' },
+  {
+    name: 'drive-faulty',
+    path: '/motors/1/drive',
+    ready: 'A field needs a look',
+    act: async page => {
+      await page.getByLabel('Highest voltage, V').fill('3')
+      await page.getByLabel('Capacitance, µF').fill('-')
+    },
+  },
+  { name: 'drive-unknown-motor', path: '/motors/2/drive', ready: 'Nothing to withstand yet' },
   { name: 'sheet', path: '/motors/1/sheet', ready: 'Motor sheet' },
   { name: 'import', path: '/import', ready: 'Drop a recording here' },
   {

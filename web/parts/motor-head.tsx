@@ -4,6 +4,7 @@ const TABS = [
   { path: '', text: 'Runs' },
   { path: '/parameters', text: 'Parameters' },
   { path: '/curves', text: 'Curves' },
+  { path: '/drive', text: 'Drive' },
   { path: '/sheet', text: 'Sheet' },
 ] as const
 

@@ -1,4 +1,5 @@
-import type { ModelFormat, MotorModel } from '../../contract/motor-model.ts'
+import type { ModelFormat } from '../../contract/model-formats.ts'
+import type { MotorModel } from '../../contract/motor-model.ts'
 import { modelicaPackage } from './modelica-package.ts'
 import { spiceSubcircuit } from './spice-subcircuit.ts'
 
