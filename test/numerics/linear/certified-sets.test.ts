@@ -58,6 +58,9 @@ describe.each(strd.sets)(`$name (${source})`, set => {
       expectRelative(deviation, value, forDeviations)
     },
   )
+
+  test(`residual standard deviation is ${set.residualStandardDeviation}`, () =>
+    expectRelative(Math.sqrt(fit.residualVariance!), set.residualStandardDeviation, forDeviations))
 })
 
 test('all eleven sets are here', () => {
