@@ -1,5 +1,6 @@
 import { meanSpeed } from '../ripple/mean-speed.ts'
 import type { RippleTrack } from '../ripple/track-ripple.ts'
+import { type RippleWarning, trackWarnings } from '../ripple/track-warnings.ts'
 import { type TurnCandidate, turnCandidates, WHAT_DECIDES } from '../ripple/turn-candidates.ts'
 
 /** What the ripple of one run tells, `ripple/1`. SI; speeds are null where the ripples a turn are not known. */
@@ -14,6 +15,7 @@ export interface RippleDocument {
   /** Where the count is not known: what each would mean, and what would decide. */
   readonly candidates: readonly TurnCandidate[]
   readonly whatDecides: readonly string[]
+  readonly warnings: readonly RippleWarning[]
 }
 
 export interface RippleStretch {
@@ -62,5 +64,6 @@ export function rippleDocument(
     stretches,
     candidates: countKnown ? [] : turnCandidates(track),
     whatDecides: countKnown ? [] : WHAT_DECIDES,
+    warnings: trackWarnings(track),
   }
 }

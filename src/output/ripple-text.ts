@@ -24,13 +24,14 @@ export function rippleText(document: RippleDocument): string {
     ],
     rows,
   )
+  const notes = document.warnings.map(({ text }) => `${text}\n`).join('')
   if (document.ripplesPerTurn !== null) {
     const k = document.backEmfConstant
     const implied =
       k === null
         ? ''
         : `\nback-EMF constant as these levels imply it: ${quantityText(k, 'V s/rad').text}`
-    return `run ${document.run}, ${document.ripplesPerTurn} ripples a turn\n\n${table}${implied}\n`
+    return `run ${document.run}, ${document.ripplesPerTurn} ripples a turn\n\n${table}${implied}\n${notes}`
   }
   const candidates = textTable(
     [
@@ -52,5 +53,5 @@ export function rippleText(document: RippleDocument): string {
         c.logLikelihood === null ? '–' : c.logLikelihood.toFixed(1),
       ]),
   )
-  return `run ${document.run}: the ripples a turn are not known, so there is no speed yet\n\n${table}\nwhat each count would mean:\n\n${candidates}\nwhat would decide:\n${document.whatDecides.map(line => `  ${line}`).join('\n')}\n`
+  return `run ${document.run}: the ripples a turn are not known, so there is no speed yet\n\n${table}\nwhat each count would mean:\n\n${candidates}\nwhat would decide:\n${document.whatDecides.map(line => `  ${line}`).join('\n')}\n${notes}`
 }

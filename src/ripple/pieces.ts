@@ -24,6 +24,8 @@ const SHORTEST_PIECE = 32
 const STAMP_TOLERANCE = 0.3
 /** After the bridge opens, the current counts as gone below this share of its reach, or 5 σ. */
 const GONE_SHARE = 0.01
+/** … which says nothing where that is more than this share of it. */
+const MOST_GONE_SHARE = 0.2
 /** A few samples at the end of a range are clipped peaks; this share of a piece makes it useless. */
 const CLIPPED_SHARE = 0.002
 
@@ -69,6 +71,8 @@ function openFlags({ run, current, voltage, count }: RunSignals): Uint8Array {
   const flags = new Uint8Array(count)
   const { bridge } = run.recording
   const gone = current ? Math.max(5 * current.noise, GONE_SHARE * current.reach) : 0
+  // A current that drowns in its noise does not tell open terminals from closed ones.
+  const tells = current !== null && gone < MOST_GONE_SHARE * current.reach
   const there = voltage ? Math.max(5 * voltage.noise, GONE_SHARE * voltage.reach) : 0
   let away = 0
   for (let i = 0; i < count; i++) {
@@ -77,7 +81,7 @@ function openFlags({ run, current, voltage, count }: RunSignals): Uint8Array {
     away = still ? away + 1 : 0
     const code = bridge?.[i] ?? BRIDGE.unknown
     if (code === BRIDGE.coast) flags[i] = away > 0 || flags[i - 1] === 1 ? 1 : 0
-    else if (code === BRIDGE.unknown && current && voltage) {
+    else if (code === BRIDGE.unknown && tells && voltage) {
       const applied = Math.abs(voltage.values[i]!) > there
       flags[i] = away > 8 && applied ? 1 : 0
     }
@@ -109,12 +113,9 @@ function withoutHoles(
 }
 
 function clippedSamples(signal: Signal | null, start: number, end: number): number {
-  const { rangeLow, rangeHigh, resolution } = signal?.traits ?? {
-    rangeLow: null,
-    rangeHigh: null,
-    resolution: null,
-  }
-  if (!signal || (rangeLow === null && rangeHigh === null)) return 0
+  if (!signal) return 0
+  const { rangeLow, rangeHigh, resolution } = signal.traits
+  if (rangeLow === null && rangeHigh === null) return flatTopSamples(signal.values, start, end)
   const low = (rangeLow ?? Number.NEGATIVE_INFINITY) + 0.5 * (resolution ?? 0)
   const high = (rangeHigh ?? Number.POSITIVE_INFINITY) - 0.5 * (resolution ?? 0)
   let count = 0
@@ -122,6 +123,41 @@ function clippedSamples(signal: Signal | null, start: number, end: number): numb
     if (signal.values[i]! <= low || signal.values[i]! >= high) count++
   }
   return count
+}
+
+/** A range that is not known shows where so much of a piece stands at its highest or lowest value … */
+const FLAT_SHARE = 0.05
+/** … and so many times as much as at the value next to it: coarse steps alone do not do that. */
+const FLAT_STEEPNESS = 6
+
+function flatTopSamples(values: Float64Array, start: number, end: number): number {
+  const flat = (sign: 1 | -1) => {
+    const [top, next] = [
+      { value: Number.NEGATIVE_INFINITY, count: 0 },
+      { value: Number.NEGATIVE_INFINITY, count: 0 },
+    ]
+    for (let i = start; i < end; i++) {
+      const value = sign * values[i]!
+      if (value === top.value) top.count++
+      else if (value > top.value) {
+        next.value = top.value
+        next.count = top.count
+        top.value = value
+        top.count = 1
+      } else if (value === next.value) next.count++
+      else if (value > next.value) {
+        next.value = value
+        next.count = 1
+      }
+    }
+    // At nought a channel rests.
+    const isFlat =
+      top.value !== 0 &&
+      top.count > FLAT_SHARE * (end - start) &&
+      top.count > FLAT_STEEPNESS * next.count
+    return isFlat ? top.count : 0
+  }
+  return Math.max(flat(1), flat(-1))
 }
 
 function firstAfter(time: Float64Array, moment: number): number {

@@ -7,6 +7,7 @@ import { quantileOf } from '../statistics/robust.ts'
 import type { RippleFault } from './ripple-fault.ts'
 import type { RippleSettings } from './ripple-settings.ts'
 import { type RippleTrack, trackRipple } from './track-ripple.ts'
+import { trackWarnings } from './track-warnings.ts'
 
 export interface RunWithSpeed {
   readonly run: TestRun
@@ -172,35 +173,13 @@ function meanOf(column: Float64Array, from: number, length: number): number {
 }
 
 function warningsOf(track: RippleTrack, speed: Float64Array) {
-  const warnings: { code: string; text: string }[] = []
   const known = speed.reduce((sum, value) => sum + (Number.isNaN(value) ? 0 : 1), 0)
   const share = known / speed.length
-  warnings.push({
-    code: 'speed-from-ripple',
-    text: `speed from the ripple at ${track.comb.ripplesPerTurn} ripples a turn, over ${(100 * share).toFixed(0)} % of the record; the rest (standstill, reversals, switching edges) is a gap`,
-  })
-  for (const [k, stretch] of track.stretches.entries()) {
-    const next = track.stretches[k + 1]
-    if (next === undefined || next.sign === stretch.sign) continue
-    const [from, to] = [stretch.end, next.start].map(
-      sample => track.firstSec + sample / track.rateHz,
-    )
-    warnings.push({
-      code: 'speed-crosses-zero',
-      text: `the shaft turned round between ${from!.toFixed(3)} s and ${to!.toFixed(3)} s: no ripple tells the speed there`,
-    })
-  }
-  if (!track.directionKnown) {
-    warnings.push({
-      code: 'direction-unknown',
-      text: 'without a voltage the ripple does not tell the direction: it is taken as positive',
-    })
-  }
-  if (track.saturatedSamples > 0) {
-    warnings.push({
-      code: 'saturated',
-      text: `${track.saturatedSamples} samples at the end of the channel's range were left out`,
-    })
-  }
-  return warnings
+  return [
+    {
+      code: 'speed-from-ripple',
+      text: `speed from the ripple at ${track.comb.ripplesPerTurn} ripples a turn, over ${(100 * share).toFixed(0)} % of the record; the rest (standstill, reversals, switching edges) is a gap`,
+    },
+    ...trackWarnings(track),
+  ]
 }
