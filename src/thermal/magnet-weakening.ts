@@ -1,4 +1,4 @@
-import { coastVoltage } from '../analysis/coast-voltage.ts'
+import { coastVoltage, type SampleRange } from '../analysis/coast-voltage.ts'
 import { findPhases } from '../signals/phases.ts'
 import type { RunSignals } from '../signals/run-signals.ts'
 import { lineWithBothErrors } from '../statistics/straight-line.ts'
@@ -51,11 +51,26 @@ export function coastConstants(
   signals: RunSignals,
 ): { readonly start: number; readonly end: number; readonly constant: Estimate }[] {
   if (!signals.speed || !signals.voltage) return []
-  return findPhases(signals).phases.flatMap(({ kind, start, end }) => {
-    if (kind !== 'coast') return []
-    const found = coastVoltage(signals, [{ start, end }])
-    return found ? [{ start, end, constant: found.constant }] : []
+  return coastStretches(signals).flatMap(range => {
+    const found = coastVoltage(signals, [range])
+    return found ? [{ ...range, constant: found.constant }] : []
   })
+}
+
+/** Samples between two phases that belong together. */
+const SEAM = 16
+const FEWEST_SAMPLES = 100
+
+/** Where no edges were logged, ripple may cut one coast into many phases. */
+function coastStretches(signals: RunSignals): SampleRange[] {
+  const joined: { start: number; end: number }[] = []
+  for (const { kind, start, end } of findPhases(signals).phases) {
+    if (kind !== 'coast') continue
+    const last = joined.at(-1)
+    if (last && start - last.end < SEAM) last.end = end
+    else joined.push({ start, end })
+  }
+  return joined.filter(({ start, end }) => end - start >= FEWEST_SAMPLES)
 }
 
 /** Straight line of k over temperature, errors in both; why not, where it cannot be told. */
