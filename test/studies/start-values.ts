@@ -3,7 +3,7 @@
  * (see test/support/random-motors.ts), fitted without a guess from anyone. Found: the fit converged, tells R, k,
  * J and dry friction, and every parameter that it calls determined lies within five of its standard uncertainties
  * or one per cent of the truth.
- * Prints a table in markdown, and what went wrong where. Usage:
+ * Prints a table in markdown, and what went wrong where; interrupted, of the motors so far. Usage:
  *   npx tsx test/studies/start-values.ts [motors, 1000 where left out] [first, 1] [every, 1]
  */
 import { type RandomCase, randomCase } from '../support/random-motors.ts'
@@ -51,14 +51,26 @@ function record(random: RandomCase, outcome: CaseOutcome): void {
   }
 }
 
-for (let seed = first; seed < first + count * every; seed += every) {
+// Interrupted, it prints what it has.
+let stopped = false
+for (const signal of ['SIGINT', 'SIGTERM'] as const) {
+  process.once(signal, () => {
+    stopped = true
+  })
+}
+
+for (let seed = first; seed < first + count * every && !stopped; seed += every) {
   const random = randomCase(seed)
   const begun = performance.now()
   record(random, judgeCase(random))
   sizes.push(performance.now() - begun)
+  await new Promise(resolve => setImmediate(resolve))
   if (sizes.length % 50 === 0) console.error(`${sizes.length} of ${count}`)
 }
 
+console.log(
+  `Seeds ${first} to ${first + (sizes.length - 1) * every}, every ${every}: ${sizes.length} motors.\n`,
+)
 console.log('| motors | how many | found |')
 console.log('|---|---|---|')
 for (const [group, { motors, found }] of [...groups].sort()) {
