@@ -15,7 +15,7 @@ export function LimitsEditor({ typeId, onSet }: { typeId: number; onSet: () => v
   const [current, ...earlier] = data.sets
   return (
     <div class="stack">
-      {current ? <SetTable set={current} /> : <p>This type has no limits yet.</p>}
+      {current ? <SetTable page={data} set={current} /> : <p>This type has no limits yet.</p>}
       <details>
         <summary>Set new limits</summary>
         <NewLimits
@@ -31,7 +31,7 @@ export function LimitsEditor({ typeId, onSet }: { typeId: number; onSet: () => v
           <summary>Earlier limits ({earlier.length}); they are never changed</summary>
           <div class="stack">
             {earlier.map(set => (
-              <SetTable key={set.id} set={set} />
+              <SetTable key={set.id} page={data} set={set} />
             ))}
           </div>
         </details>
@@ -40,7 +40,8 @@ export function LimitsEditor({ typeId, onSet }: { typeId: number; onSet: () => v
   )
 }
 
-function SetTable({ set }: { set: LimitSet }) {
+function SetTable({ page, set }: { page: LimitsPage; set: LimitSet }) {
+  const label = (name: string) => page.quantities.find(q => q.quantity === name)?.label ?? name
   return (
     <div class="samples-scroll">
       <p>
@@ -62,7 +63,7 @@ function SetTable({ set }: { set: LimitSet }) {
         <tbody>
           {set.limits.map(limit => (
             <tr key={limit.quantity}>
-              <th scope="row">{limit.quantity}</th>
+              <th scope="row">{label(limit.quantity)}</th>
               <td class="number">{endText(limit, limit.lower)}</td>
               <td class="number">{endText(limit, limit.upper)}</td>
             </tr>
