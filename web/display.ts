@@ -1,3 +1,4 @@
+import { RPM_PER_RAD_PER_SEC } from '../src/base/units.ts'
 import { printedScale, type QuantityText, readingText } from '../src/base/quantity-text.ts'
 import { type Quantity, UNIT_OF } from '../src/records/quantity.ts'
 import type { RunEnding, TestKind } from '../src/records/test-kind.ts'
@@ -12,8 +13,6 @@ export interface Shown {
   /** Name of its colour among the style's tokens. */
   readonly colour: string
 }
-
-export const RPM_PER_RAD_PER_SEC = 60 / (2 * Math.PI)
 
 const shown = (label: string, symbol: string, quantity: Quantity): Shown => ({
   label,

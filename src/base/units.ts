@@ -19,6 +19,8 @@ export interface Unit {
 }
 
 const TURN = 2 * Math.PI
+/** Speeds are shown in turns a minute, kept in rad/s. */
+export const RPM_PER_RAD_PER_SEC = 60 / TURN
 /** Standard acceleration of free fall, m/s², exact (ISO 80000-3). */
 const STANDARD_GRAVITY = 9.80665
 /** Pound, kg, and inch, m, exact (international yard and pound agreement, 1959). */

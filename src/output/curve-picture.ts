@@ -1,3 +1,4 @@
+import { RPM_PER_RAD_PER_SEC } from '../base/units.ts'
 import { scaleLinear } from 'd3-scale'
 import { printedScale } from '../base/quantity-text.ts'
 import {
@@ -13,7 +14,6 @@ import type { CurveName, CurvePoint, Uncertain } from './motor-curves.ts'
 
 /** Half width of a band drawn for a 95 % interval, in standard uncertainties (normal distribution). */
 const BAND_SIGMAS = 1.96
-const RPM_PER_RAD_PER_SEC = 60 / (2 * Math.PI)
 
 const PANELS: readonly {
   readonly name: CurveName

@@ -1,7 +1,6 @@
+import { RPM_PER_RAD_PER_SEC } from '../base/units.ts'
 import { quantityText } from '../base/quantity-text.ts'
 import type { DerivedResult } from '../contract/fit-document.ts'
-
-const RPM_PER_RAD_PER_SEC = 60 / (2 * Math.PI)
 
 /** A derived quantity as people say it: speeds in turns a minute, ratios in per cent. */
 export function derivedText(line: DerivedResult): string {

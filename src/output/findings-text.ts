@@ -1,3 +1,4 @@
+import { RPM_PER_RAD_PER_SEC } from '../base/units.ts'
 import { type QuantityText, quantityText } from '../base/quantity-text.ts'
 import type {
   Finding,
@@ -12,8 +13,6 @@ export const BASIS_WORDS: Readonly<Record<Finding['basis'], string>> = {
   bound: 'bound',
   'rule-of-thumb': 'rule of thumb',
 }
-
-const RPM_PER_RAD_PER_SEC = 30 / Math.PI
 
 /** Columns of operating points, as a person reads them. */
 export const POINT_COLUMNS: readonly {

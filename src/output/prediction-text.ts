@@ -1,3 +1,4 @@
+import { RPM_PER_RAD_PER_SEC } from '../base/units.ts'
 import { quantityText } from '../base/quantity-text.ts'
 import type { CurvePoint, Uncertain } from './motor-curves.ts'
 import type { Prediction } from './prediction.ts'
@@ -35,8 +36,6 @@ export function predictionText(prediction: Prediction): string {
   return `${head}\n\n${textTable(columns, named)}\n${textTable(columns, curve)}`
 }
 
-const RPM = 60 / (2 * Math.PI)
-
 function row(name: string, point: CurvePoint): string[] {
   const text = (value: Uncertain | null, unit: string, factor = 1) =>
     value === null
@@ -46,7 +45,7 @@ function row(name: string, point: CurvePoint): string[] {
     name,
     quantityText(point.torqueNm, 'N m').text,
     text(point.speed, 'rad/s'),
-    text(point.speed, 'rpm', RPM),
+    text(point.speed, 'rpm', RPM_PER_RAD_PER_SEC),
     text(point.current, 'A'),
     text(point.mechanicalPower, 'W'),
     text(point.efficiency, '%', 100),

@@ -1,8 +1,8 @@
+import { RPM_PER_RAD_PER_SEC } from '../base/units.ts'
 import { quantityText } from '../base/quantity-text.ts'
 import type { RippleDocument } from './ripple-document.ts'
 import { textTable } from './text-table.ts'
 
-const RPM = 30 / Math.PI
 const MOST_CANDIDATES = 16
 
 /** What the ripple of a run tells, for a terminal. */
@@ -13,7 +13,11 @@ export function rippleText(document: RippleDocument): string {
     s.commutationHz === null ? '–' : `${s.commutationHz.toPrecision(6)} Hz`,
     s.speedRadPerSec === null
       ? '–'
-      : quantityText(s.speedRadPerSec * RPM, 'rpm', (s.standardUncertainty ?? 0) * RPM).text,
+      : quantityText(
+          s.speedRadPerSec * RPM_PER_RAD_PER_SEC,
+          'rpm',
+          (s.standardUncertainty ?? 0) * RPM_PER_RAD_PER_SEC,
+        ).text,
   ])
   const table = textTable(
     [
@@ -46,7 +50,7 @@ export function rippleText(document: RippleDocument): string {
       .map(c => [
         String(c.ripplesPerTurn),
         c.commutators.map(({ segments, polePairs }) => `${segments} (${polePairs})`).join(', '),
-        quantityText(c.radPerSec * RPM, 'rpm').text,
+        quantityText(c.radPerSec * RPM_PER_RAD_PER_SEC, 'rpm').text,
         c.backEmfConstantVsPerRad === null
           ? '–'
           : quantityText(c.backEmfConstantVsPerRad, 'V s/rad').text,

@@ -1,8 +1,8 @@
+import { RPM_PER_RAD_PER_SEC } from '../base/units.ts'
 import { scaleLinear } from 'd3-scale'
 import { printedScale } from '../base/quantity-text.ts'
 import { lineMark, type Mark, textMark } from './drawing.ts'
 
-export const RPM_PER_RAD_PER_SEC = 60 / (2 * Math.PI)
 const ROOM = { left: 52, right: 16, top: 14, bottom: 34 } as const
 
 export interface TorqueSpeedAxes {

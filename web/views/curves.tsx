@@ -1,6 +1,7 @@
 import '../style/curves.css'
 import { useId, useMemo, useState } from 'preact/hooks'
 import { quantityText, readingText } from '../../src/base/quantity-text.ts'
+import { RPM_PER_RAD_PER_SEC } from '../../src/base/units.ts'
 import type { FitDocument } from '../../src/contract/fit-document.ts'
 import { curvePicture } from '../../src/output/curve-picture.ts'
 import {
@@ -15,7 +16,7 @@ import {
 } from '../../src/output/motor-curves.ts'
 import { quadrantPicture } from '../../src/output/quadrant-picture.ts'
 import type { ViewProps } from '../app.tsx'
-import { celsius, RPM_PER_RAD_PER_SEC } from '../display.ts'
+import { celsius } from '../display.ts'
 import { Blank, Caution, Trouble, Working } from '../parts/basics.tsx'
 import { MotorHead } from '../parts/motor-head.tsx'
 import { Picture } from '../parts/picture.tsx'
