@@ -1,3 +1,4 @@
+import { writeSync } from 'node:fs'
 import { SerialPort } from 'serialport'
 import { InputFault } from '../../src/base/faults.ts'
 import { ByteQueue } from './byte-queue.ts'
@@ -40,6 +41,8 @@ class SerialLink implements Link {
   readonly #silenceTimer: NodeJS.Timeout
   #lastHeardMs = performance.now()
   #closing: Promise<void> | null = null
+  /** Writes that the port has not finished: whatever follows must not overtake them. */
+  #writing = 0
 
   constructor(port: SerialPort) {
     this.describe = port.path
@@ -59,9 +62,31 @@ class SerialLink implements Link {
 
   send(bytes: Uint8Array): Promise<void> {
     if (this.#queue.ended) return Promise.reject(this.#lost('it is closed'))
+    const written = this.#writing === 0 ? this.#writeNow(bytes) : 0
+    if (written === bytes.length) return Promise.resolve()
+    this.#writing++
     return new Promise((resolve, reject) => {
-      this.#port.write(bytes, error => (error ? reject(this.#lost(error.message)) : resolve()))
+      this.#port.write(bytes.subarray(written), error => {
+        this.#writing--
+        if (error) reject(this.#lost(error.message))
+        else resolve()
+      })
     })
+  }
+
+  /**
+   * A write of the port's own takes its turn in a pool of four threads behind every file that this
+   * process reads and writes: behind a slow disk a stop would come too late. The descriptor of a POSIX
+   * port never blocks; what it does not take at once, faults included, is left to the port.
+   */
+  #writeNow(bytes: Uint8Array): number {
+    const { port } = this.#port
+    if (!port || !('fd' in port) || typeof port.fd !== 'number') return 0
+    try {
+      return writeSync(port.fd, bytes)
+    } catch {
+      return 0
+    }
   }
 
   close(): Promise<void> {
