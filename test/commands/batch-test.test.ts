@@ -100,13 +100,10 @@ describe('a short test at the terminal', () => {
     expect(after.bench[0].charts[0].remark).toContain('1 of 6 measurements')
   }, 90_000)
 
-  test('serial numbers come line by line from a pipe, blank lines left out', {
-    ...IN_REAL_TIME,
-    timeout: 180_000,
-  }, async () => {
+  test('serial numbers come line by line from a pipe; a wrong one does not end the shift', async () => {
     async function* lines() {
       yield ''
-      yield ' P7 '
+      yield ' T1 '
       yield 'T1'
     }
     const outcome = await runWith(
@@ -119,10 +116,9 @@ describe('a short test at the terminal', () => {
       '--json',
     )
     expect(outcome.code).toBe(0)
-    const { samples } = JSON.parse(outcome.out)
-    expect(samples.map((sample: { serialNumber: string }) => sample.serialNumber)).toEqual(['P7'])
-    expect(outcome.err).toContain("serial number T1 stands on 'twin 1' and 'twin 2'")
-  })
+    expect(JSON.parse(outcome.out).samples).toEqual([])
+    expect(outcome.err.match(/serial number T1 stands on 'twin 1' and 'twin 2'/g)).toHaveLength(2)
+  }, 60_000)
 
   test('without a number and with nobody to ask it says how to give one', async () => {
     const { code, err } = await short()
