@@ -1,5 +1,4 @@
-import { levenbergMarquardt } from 'ml-levenberg-marquardt'
-import { linearLeastSquares } from '../numerics/linear/least-squares.ts'
+import { CURVE_OPTIONS, nonlinearLeastSquares } from '../numerics/nonlinear-least-squares.ts'
 import { autocorrelationTime } from '../statistics/autocorrelation-time.ts'
 
 /** Parameters of a closed-form curve with their covariance, in the units of `start`. */
@@ -15,14 +14,17 @@ export interface CurveFitOptions {
   readonly lowest?: readonly number[]
 }
 
-const ITERATIONS = 15
+/** Step of the difference quotients, of parameters that are about one. */
 const STEP = 1e-6
+/** Curves with sensible start values take five to ten passes; those that run away get no further by more. */
+const MOST_PASSES = 50
+/** No reading has so many digits: what is below this share of the largest is rounding, which has no minimum. */
+const ROUNDING = 1e-12
 
 /**
- * Least-squares fit of a small curve by `ml-levenberg-marquardt`. Parameters and data are scaled to about one
- * first, since its difference step and its stopping rule are absolute; weights stay at one. The covariance
- * comes from the Jacobian at the solution and the residual variance, raised by the residuals' correlation time.
- * Null where the parameters cannot be told apart or the fit leaves the numbers.
+ * Least-squares fit of a small curve whose parameters and data are scaled to about one first, with slopes by
+ * central differences. The covariance comes from the slopes at the solution and the residual variance, raised by
+ * the residuals' correlation time. Null where the parameters cannot be told apart or the fit does not settle.
  *
  * @param curve all values of the curve at once for a parameter vector
  */
@@ -32,44 +34,34 @@ export function fitCurve(
   start: readonly number[],
   options: CurveFitOptions = {},
 ): CurveFit | null {
-  const size = Math.max(...data.map(Math.abs))
+  const size = data.reduce((largest, value) => Math.max(largest, Math.abs(value)), 0)
   if (!(size > 0) || start.some(p => !(Math.abs(p) > 0)) || data.length < start.length + 1)
     return null
-  const unscale = (q: readonly number[]) => q.map((value, j) => value * start[j]!)
-  const scaled = (q: readonly number[]) => curve(unscale(q)).map(value => value / size)
-  const places = Float64Array.from(data, (_, i) => i)
-  const fit = levenbergMarquardt(
-    { x: places, y: data.map(value => value / size) },
-    q => {
-      const values = scaled(q)
-      return i => values[i]!
-    },
+  const unscale = (q: ArrayLike<number>) => start.map((value, j) => q[j]! * value)
+  const scaled = (q: ArrayLike<number>) => curve(unscale(q)).map(value => value / size)
+  const slopes = (q: Float64Array) =>
+    start.map((_, j) => {
+      const up = scaled(q.with(j, q[j]! + STEP))
+      const down = scaled(q.with(j, q[j]! - STEP))
+      return up.map((high, i) => (high - down[i]!) / (2 * STEP))
+    })
+  const fit = nonlinearLeastSquares(
     {
-      initialValues: start.map(() => 1),
-      minValues: start.map((p, j) => boundOf(p, options.lowest?.[j])),
-      maxValues: start.map(() => 1e6),
-      gradientDifference: STEP,
-      centralDifference: true,
-      maxIterations: ITERATIONS,
-      errorTolerance: 0,
+      data: data.map(value => value / size),
+      values: scaled,
+      slopes,
+      lowest: start.map((p, j) => boundOf(p, options.lowest?.[j])),
     },
+    start.map(() => 1),
+    { ...CURVE_OPTIONS, maxPasses: MOST_PASSES, expectedGain: data.length * ROUNDING ** 2 },
   )
-  const q = fit.parameterValues
-  if (q.some(value => !Number.isFinite(value))) return null
-  const columns = q.map((value, j) => {
-    const up = scaled(q.with(j, value + STEP))
-    const down = scaled(q.with(j, value - STEP))
-    return up.map((high, i) => (high - down[i]!) / (2 * STEP))
-  })
-  const model = scaled(q)
-  const residuals = data.map((value, i) => value / size - model[i]!)
-  const linear = linearLeastSquares(columns, residuals)
-  if (!linear.ok || linear.value.residualVariance === null) return null
+  if (!fit.ok || fit.value.residualVariance === null) return null
+  const { parameters, residuals, residualVariance, inverseNormal } = fit.value
   const correlation = autocorrelationTime(residuals)
-  const spread = linear.value.residualVariance * correlation
+  const spread = residualVariance * correlation
   return {
-    parameters: unscale(q),
-    covariance: linear.value.inverseNormal.map((row, j) =>
+    parameters: unscale(parameters),
+    covariance: inverseNormal.map((row, j) =>
       row.map((value, k) => value * spread * start[j]! * start[k]!),
     ),
     residuals: residuals.map(value => value * size),

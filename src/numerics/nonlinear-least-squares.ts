@@ -8,7 +8,8 @@ import {
   TERMINATIONS,
   type Termination,
 } from './levenberg-marquardt.ts'
-import { type LinearFit, linearLeastSquares } from './linear/least-squares.ts'
+import { Householder } from './linear/householder.ts'
+import { linearLeastSquares } from './linear/least-squares.ts'
 
 type Vector = Float64Array
 
@@ -196,7 +197,8 @@ function curvatureAlong(
     point.map((value, j) => value + AHEAD * v[j]!),
   )
   return ahead.map((r, i) => {
-    const straight = state.columns.reduce((sum, column, j) => sum + column[i]! * v[j]!, 0)
+    let straight = 0
+    for (let j = 0; j < v.length; j++) straight += state.columns[j]![i]! * v[j]!
     return (2 / AHEAD) * ((r - state.residuals[i]!) / AHEAD + straight)
   })
 }
@@ -216,17 +218,37 @@ function dampedSolver(
     if (extra > 0) column[rows + a] = Math.sqrt(damping) * scale[j]!
     return column
   })
+  const solve = damping > 0 ? triangularSolver(stacked) : refinedSolver(stacked)
   return residuals => {
     const step = new Float64Array(columns.length)
     if (free.length === 0) return step
     const target = new Float64Array(rows + extra)
     target.set(residuals)
-    const fit: Result<LinearFit, unknown> = linearLeastSquares(stacked, target)
-    if (!fit.ok) return null
+    const found = solve(target)
+    if (found === null) return null
     free.forEach((j, a) => {
-      step[j] = fit.value.coefficients[a]!
+      step[j] = found[a]!
     })
     return step
+  }
+}
+
+type Solver = (target: Vector) => ArrayLike<number> | null
+
+/** For damped columns, which are independent: on the way any step that goes down will do. */
+function triangularSolver(columns: readonly Vector[]): Solver {
+  const reduced = new Householder(columns)
+  return target => {
+    const found = reduced.solve(target)
+    return found.every(Number.isFinite) ? found : null
+  }
+}
+
+/** For the last steps: as exact as can be, and null where the columns are dependent. */
+function refinedSolver(columns: readonly Vector[]): Solver {
+  return target => {
+    const fit = linearLeastSquares(columns, target)
+    return fit.ok ? fit.value.coefficients : null
   }
 }
 

@@ -35,6 +35,20 @@ describe('median', () => {
     expect(() => quantileOf([1], 1.1)).toThrow(/probability = 1.1; must be/)
   })
 
+  test('quantiles are those of the sorted values, whatever their order and however many are alike', () => {
+    const random = seededUniform(11)
+    for (let n = 1; n < 60; n++) {
+      const values = Float64Array.from({ length: n }, () => Math.floor(random() * (n % 7 ? n : 3)))
+      const sorted = values.toSorted()
+      for (const rows of [values, sorted, sorted.toReversed()]) {
+        for (const place of [0, n >> 2, n >> 1, n - 1]) {
+          const probability = n === 1 ? 0 : place / (n - 1)
+          expectRelative(quantileOf(rows, probability), sorted[place]!, 1e-12)
+        }
+      }
+    }
+  })
+
   test('the scaled median deviation estimates σ and ignores a quarter of nonsense', () => {
     const values = noise(20_000, 3)
     expectRelative(medianAbsoluteDeviation(values), standardDeviation(values), 0.02)
@@ -51,6 +65,21 @@ describe('white noise', () => {
 
   test('is nil on a smooth signal', () => {
     expect(whiteNoise(Float64Array.from({ length: 100 }, (_, i) => 3 * i))).toBe(0)
+  })
+})
+
+describe('correlation times of short series', () => {
+  test.each([3, 4, 5, 6, 9, 10, 11, 12, 17, 40, 101])('%i samples', n => {
+    const walk = noise(n, n)
+    for (let i = 1; i < n; i++) walk[i]! += 0.8 * walk[i - 1]!
+    const centre = walk.reduce((sum, value) => sum + value, 0) / n
+    const d = walk.map(value => value - centre)
+    const products = (lag: number) => d.reduce((sum, v, i) => sum + v * (d[i + lag] ?? 0), 0)
+    let time = 1
+    for (let lag = 1; lag < n / 2 && (lag === 1 || lag - 1 < 5 * Math.max(time, 1)); lag++) {
+      time += (2 * products(lag)) / products(0)
+    }
+    expectRelative(autocorrelationTime(walk), Math.max(1, time), 1e-10)
   })
 })
 

@@ -1,5 +1,6 @@
 import { Matrix, QrDecomposition, SingularValueDecomposition } from 'ml-matrix'
 import { failure, type Result, success } from '../../base/result.ts'
+import { Householder } from './householder.ts'
 
 /** Estimates of a linear model y = Σ cⱼ xⱼ, and what their uncertainty follows from. */
 export interface LinearFit {
@@ -45,33 +46,32 @@ export function linearLeastSquares(
   const used = weights ? countPositive(weights) : rows
   if (unknowns === 0 || used < unknowns) return failure('too-few-points')
 
-  const root = Float64Array.from(y, (_, i) => (weights ? Math.sqrt(weights[i]!) : 1))
-  const scales = columns.map(column => norm(column, root))
-  if (scales.some(scale => !(scale > 0))) return failure('rank-deficient')
-  const design = new Matrix(rows, unknowns)
-  const target = new Matrix(rows, 1)
-  for (let i = 0; i < rows; i++) {
-    for (let j = 0; j < unknowns; j++) design.set(i, j, (columns[j]![i]! * root[i]!) / scales[j]!)
-    target.set(i, 0, y[i]! * root[i]!)
-  }
-  const qr = new QrDecomposition(design)
-  const triangle = qr.upperTriangularMatrix.subMatrix(0, unknowns - 1, 0, unknowns - 1)
-  const svd = new SingularValueDecomposition(triangle)
-  const singular = svd.diagonal
+  const root = weights ? Float64Array.from(weights, Math.sqrt) : null
+  const norms = columns.map(column => norm(column, root))
+  if (norms.some(norm => !(norm > 0))) return failure('rank-deficient')
+  // Dividing by a power of two rounds nothing.
+  const scales = norms.map(norm => 2 ** Math.round(Math.log2(norm)))
+  const design = columns.map((column, j) => weighed(column, root, scales[j]!))
+  const target = weighed(y, root, 1)
+  const reduced = new Householder(design.map(column => column.slice()))
+  const triangle = new Matrix(reduced.triangle())
+  const singular = new SingularValueDecomposition(triangle).diagonal
   if (!(Math.min(...singular) > RANK_TOLERANCE * Math.max(...singular))) {
     return failure('rank-deficient')
   }
-  const scaled = refinedSolution(qr, design, target)
-  const coefficients = scales.map((scale, j) => scaled.get(j, 0) / scale)
+  const scaled = refinedSolution(reduced, design, target)
+  const coefficients = scales.map((scale, j) => scaled[j]! / scale)
   const inverse = new QrDecomposition(triangle).solve(Matrix.eye(unknowns))
   const normal = inverse.mmul(inverse.transpose())
   const inverseNormal = scales.map((a, j) => scales.map((b, k) => normal.get(j, k) / (a * b)))
 
   const residuals = Float64Array.from(y)
+  for (const [j, column] of columns.entries()) {
+    for (let i = 0; i < rows; i++) residuals[i]! -= coefficients[j]! * column[i]!
+  }
   let weightedSquareSum = 0
   for (let i = 0; i < rows; i++) {
-    for (let j = 0; j < unknowns; j++) residuals[i]! -= coefficients[j]! * columns[j]![i]!
-    weightedSquareSum += (residuals[i]! * root[i]!) ** 2
+    weightedSquareSum += (root ? residuals[i]! * root[i]! : residuals[i]!) ** 2
   }
   const degreesOfFreedom = used - unknowns
   return success({
@@ -85,10 +85,28 @@ export function linearLeastSquares(
 }
 
 /** One step of iterative refinement: wins back the digits that the first solution lost to rounding. */
-function refinedSolution(qr: QrDecomposition, design: Matrix, target: Matrix): Matrix {
-  const first = qr.solve(target)
-  const remainder = Matrix.sub(target, design.mmul(first))
-  return Matrix.add(first, qr.solve(remainder))
+function refinedSolution(
+  reduced: Householder,
+  design: readonly Float64Array[],
+  target: Float64Array,
+): Float64Array {
+  const first = reduced.solve(target)
+  const remainder = new Float64Array(target.length)
+  for (const [j, column] of design.entries()) {
+    for (let i = 0; i < remainder.length; i++) remainder[i]! += column[i]! * first[j]!
+  }
+  for (let i = 0; i < remainder.length; i++) remainder[i] = target[i]! - remainder[i]!
+  const second = reduced.solve(remainder)
+  return first.map((value, j) => value + second[j]!)
+}
+
+/** A column times the roots of the weights, over its scale. */
+function weighed(column: Column, root: Float64Array | null, scale: number): Float64Array {
+  const result = new Float64Array(column.length)
+  for (let i = 0; i < result.length; i++) {
+    result[i] = (root ? column[i]! * root[i]! : column[i]!) / scale
+  }
+  return result
 }
 
 function checkShapes(columns: readonly Column[], rows: number, weights: Column | undefined): void {
@@ -113,8 +131,8 @@ function countPositive(weights: Column): number {
   return count
 }
 
-function norm(column: Column, root: Float64Array): number {
+function norm(column: Column, root: Float64Array | null): number {
   let sum = 0
-  for (let i = 0; i < root.length; i++) sum += (column[i]! * root[i]!) ** 2
+  for (let i = 0; i < column.length; i++) sum += (root ? column[i]! * root[i]! : column[i]!) ** 2
   return Math.sqrt(sum)
 }
