@@ -13,6 +13,7 @@ import { addLogCommand } from './log.ts'
 import { addMotorsCommand } from './motors.ts'
 import { addPredictCommand } from './predict.ts'
 import { addPracticeRigCommand } from './practice-rig.ts'
+import { addRecogniseCommand } from './recognise.ts'
 import { addReportCommand } from './report.ts'
 import { addRippleCommand } from './ripple.ts'
 import { addRunsCommand } from './runs.ts'
@@ -41,6 +42,7 @@ const COMMANDS = [
   addFitCommand,
   addRippleCommand,
   addHeatCommand,
+  addRecogniseCommand,
   addPredictCommand,
   addWithstandCommand,
   addExportModelCommand,

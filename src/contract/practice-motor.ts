@@ -53,6 +53,12 @@ export const practiceMotorFile = part({
     coilUnevenness: between(0, 0.1),
     segmentUnevenness: between(0, 0.1),
     patternSeed: whole(0, 2_147_483_647),
+    fault: part({
+      kind: z.enum(['open-coil', 'shorted-segments'], {
+        error: 'must be one of open-coil, shorted-segments',
+      }),
+      coil: whole(0, 199),
+    }).optional(),
   }),
   magnet: part({
     backEmfConstantVsPerRad: between(1e-5, 100),
@@ -96,6 +102,19 @@ export const practiceMotorFile = part({
     windingToHousingKPerW: between(0.001, 1000),
     housingToAmbientKPerW: between(0.001, 1000),
   }),
+  across: part({
+    capacitorFarad: between(0, 1e-3),
+    varistorVolt: between(0, 1000),
+    varistorExponent: between(2, 60),
+  }).optional(),
+  cutOut: part({
+    opensCelsius: between(30, 250),
+    closesCelsius: between(20, 250),
+  }).optional(),
+  gear: part({
+    backlashRad: between(0, 100),
+    coulombNm: between(0, 100),
+  }).optional(),
 }) satisfies z.ZodType<PracticeMotor>
 
 /** Rules that span several keys: where, and what would be right. */
@@ -115,6 +134,12 @@ function findContradiction(motor: PracticeMotor): string | null {
   const bumps = friction.bumps.reduce((sum, bump) => sum + Math.abs(bump.torqueNm), 0)
   if (bumps > friction.coulombNm) {
     return `friction.bumps add up to ${bumps} N m; must be <= friction.coulombNm = ${friction.coulombNm}`
+  }
+  if (winding.fault && winding.fault.coil >= winding.segments) {
+    return `winding.fault.coil = ${winding.fault.coil}; must be below segments = ${winding.segments}`
+  }
+  if (motor.cutOut && motor.cutOut.closesCelsius >= motor.cutOut.opensCelsius) {
+    return `cutOut.closesCelsius = ${motor.cutOut.closesCelsius}; must be below cutOut.opensCelsius = ${motor.cutOut.opensCelsius}`
   }
   const electricalSec = winding.inductanceHenry / ohm
   if (electricalSec < 1e-5 || electricalSec > 0.1) {

@@ -1,5 +1,5 @@
 import { seededNormal, seededUniform } from '../base/random.ts'
-import type { PracticeMotor } from '../records/practice-motor.ts'
+import type { PracticeMotor, PracticeWindingFault } from '../records/practice-motor.ts'
 
 /** Back-EMF constant and copper resistance over one turn of the shaft, at 20 degC. */
 export interface CommutatorTurn {
@@ -32,6 +32,30 @@ const POINTS_PER_CELL = 4
  * a brush are not modelled; their drag is part of the viscous friction.
  */
 export function solveCommutator(motor: PracticeMotor, cells: number): CommutatorTurn {
+  const { fault } = motor.winding
+  const healthy = solveRing(motor, cells, null)
+  const turn = fault ? solveRing(motor, cells, fault) : healthy
+  // A damage changes what the winding was made with: the scale is that of the sound one.
+  const { magnet, winding } = motor
+  return {
+    constant: scaled(
+      turn.constant,
+      meanOf(healthy.constant),
+      magnet.backEmfConstantVsPerRad,
+      magnet.rippleShare,
+    ),
+    copperOhm: scaled(turn.copperOhm, meanOf(healthy.copperOhm), winding.copperOhm, 1),
+  }
+}
+
+/** A broken coil as a resistance that lets nothing through, in units of one coil. */
+const BROKEN = 1e6
+
+function solveRing(
+  motor: PracticeMotor,
+  cells: number,
+  fault: PracticeWindingFault | null,
+): CommutatorTurn {
   const { segments, polePairs, coilUnevenness, segmentUnevenness, patternSeed } = motor.winding
   if (motor.brush.widthSegments + EDGE_SOFTNESS > segments / (2 * polePairs) - 1) {
     throw new RangeError(
@@ -57,7 +81,9 @@ export function solveCommutator(motor: PracticeMotor, cells: number): Commutator
     const angle = (((point + 0.5) / POINTS_PER_CELL - 0.5) / cells) * 2 * Math.PI
     arcOhm.fill(0)
     arcVolt.fill(0)
-    for (const coil of coils) {
+    for (const [j, coil] of coils.entries()) {
+      const damage = fault?.coil === j ? fault.kind : null
+      if (damage === 'shorted-segments') continue
       const turned = angle + coil.edgeRad
       const at = turned - Math.floor(turned / (2 * Math.PI)) * 2 * Math.PI
       const arc = Math.min(arcs - 1, Math.floor(at / arcRad))
@@ -65,7 +91,9 @@ export function solveCommutator(motor: PracticeMotor, cells: number): Commutator
       const free = Math.min(1, Math.max(0, 0.5 + (fromBrush - halfBrush) / (EDGE_SOFTNESS * pitch)))
       const electrical = polePairs * at
       const shape = Math.sin(electrical) + motor.magnet.flatness * Math.sin(3 * electrical)
-      arcOhm[arc]! += (1 - shortingShare * (1 - free)) * coil.ohm
+      // Under a brush the break is bridged.
+      arcOhm[arc]! +=
+        damage === 'open-coil' ? BROKEN * free : (1 - shortingShare * (1 - free)) * coil.ohm
       arcVolt[arc]! += free * coil.linkage * (arc % 2 === 0 ? shape : -shape)
     }
     let conductance = 0
@@ -78,12 +106,10 @@ export function solveCommutator(motor: PracticeMotor, cells: number): Commutator
     constant[cell]! += weighted / conductance
     copperOhm[cell]! += 1 / conductance
   }
-  scaleToMean(constant, motor.magnet.backEmfConstantVsPerRad, motor.magnet.rippleShare)
-  scaleToMean(copperOhm, motor.winding.copperOhm, 1)
   return { constant, copperOhm }
 }
 
-function scaleToMean(turn: Float64Array, mean: number, share: number): void {
-  const had = turn.reduce((sum, x) => sum + x, 0) / turn.length
-  for (let c = 0; c < turn.length; c++) turn[c] = mean * (1 + share * (turn[c]! / had - 1))
-}
+const meanOf = (turn: Float64Array) => turn.reduce((sum, x) => sum + x, 0) / turn.length
+
+const scaled = (turn: Float64Array, had: number, mean: number, share: number): Float64Array =>
+  turn.map(x => mean * (1 + share * (x / had - 1)))

@@ -1,5 +1,5 @@
 import { seededNormal, seededUniform } from '../base/random.ts'
-import type { PracticeMotor } from '../records/practice-motor.ts'
+import type { PracticeGear, PracticeMotor } from '../records/practice-motor.ts'
 import type { Quantity } from '../records/quantity.ts'
 import type { PracticeBench } from './bench.ts'
 import { ripplesPerTurn } from './commutator.ts'
@@ -11,6 +11,7 @@ import { createRotorAtRest, createRotorLaw, shaftTorqueNm } from './rotor-start.
 import { settle, stands } from './settled-rotor.ts'
 import { createSampler, type MarkedSampler, type Measurands } from './sampler.ts'
 import { drawSensorPieces } from './sensor.ts'
+import { createTerminalParts } from './terminal-parts.ts'
 import { createWarmth } from './warmth.ts'
 
 export interface PlantOptions {
@@ -65,6 +66,9 @@ export function createPlant(
   const { pathOhm } = bench.bridge
   const warmth = createWarmth(motor, rotor, law, pathOhm, bench.ambientCelsius, on.heating)
   const circuit: Circuit = { kind: 'open', volt: 0, ohm: 0, limitAmp: 0, tripAmp: 0 }
+  const parts = createTerminalParts(motor)
+  const outer = { dryNm: fixture.coulombNm, staticNm: fixture.coulombNm }
+  let playRad = 0
   const positionCounts =
     bench.channels.find(c => c.quantity === 'position')?.encoder?.countsPerTurn ?? null
 
@@ -90,9 +94,9 @@ export function createPlant(
     now(quantity: Quantity) {
       switch (quantity) {
         case 'voltage':
-          return rotor.terminalVolt
+          return parts.isCut ? circuit.volt : rotor.terminalVolt
         case 'current':
-          return rotor.currentAmp
+          return rotor.currentAmp + parts.amp
         case 'speed':
           return rotor.speed
         case 'position':
@@ -108,7 +112,11 @@ export function createPlant(
       }
     },
     integral: quantity =>
-      quantity === 'voltage' ? rotor.voltSec : quantity === 'current' ? rotor.ampSec : rotor.angle,
+      quantity === 'voltage'
+        ? rotor.voltSec + parts.voltSec
+        : quantity === 'current'
+          ? rotor.ampSec + parts.ampSec
+          : rotor.angle,
   }
 
   /** One stretch in which the circuit stays as it is. */
@@ -116,17 +124,32 @@ export function createPlant(
     const timeBefore = timeSec
     const angleBefore = rotor.angle
     const ampSecBefore = rotor.ampSec
+    const voltBefore = rotor.terminalVolt
+    if (motor.gear) feelGear(motor.gear)
     const steps = Math.ceil(spanSec / longestStep - 1e-6)
     const step = spanSec / steps
     const done = advanceRotor(rotor, law, circuit, steps, step)
     timeSec = timeBefore + (done === steps ? spanSec : done * step)
     const moved = timeSec - timeBefore
+    parts.pass(circuit, voltBefore, rotor, moved)
+    if (motor.gear) {
+      const played = playRad + rotor.angle - angleBefore
+      playRad = Math.min(motor.gear.backlashRad, Math.max(0, played))
+    }
     stage.feed(circuit, (rotor.ampSec - ampSecBefore) / moved, timeSec, moved)
     if (positionCounts !== null) passIndex(positionCounts, angleBefore, timeBefore)
     if (timeSec - warmedSec > HEAT_SPAN_SEC) {
       warmth.catchUp(timeSec)
       warmedSec = timeSec
     }
+  }
+
+  /** The gears drag only at the end of their play that the shaft turns, or pulls, towards. */
+  function feelGear(gear: PracticeGear): void {
+    const way = Math.sign(rotor.speed) || Math.sign(rotor.innerTorqueNm) || Math.sign(circuit.volt)
+    const engaged = way > 0 ? playRad >= gear.backlashRad : way < 0 && playRad <= 0
+    law.outerDryNm = outer.dryNm + (engaged ? gear.coulombNm : 0)
+    law.outerStaticNm = outer.staticNm + (engaged ? gear.coulombNm : 0)
   }
 
   function passIndex(countsPerTurn: number, angleBefore: number, timeBefore: number): void {
@@ -161,8 +184,10 @@ export function createPlant(
     },
     setShaft(shaft: Shaft) {
       const slipNm = shaft.hold === 'slipping' ? shaft.slipNm : 0
-      law.outerDryNm = fixture.coulombNm + SLIP_SHARE * slipNm
-      law.outerStaticNm = fixture.coulombNm + slipNm
+      outer.dryNm = fixture.coulombNm + SLIP_SHARE * slipNm
+      outer.staticNm = fixture.coulombNm + slipNm
+      law.outerDryNm = outer.dryNm
+      law.outerStaticNm = outer.staticNm
       law.hold = shaft.hold === 'slipping' ? 'free' : shaft.hold
       rotor.acceleration = 0
       if (shaft.hold === 'driven') rotor.speed = shaft.speedRadPerSec
@@ -190,7 +215,10 @@ export function createPlant(
       while (toSec - timeSec > NOW_SEC) {
         const spanSec = Math.min(toSec - timeSec, LEAP_SPAN_SEC)
         stage.connect(circuit, timeSec)
+        const voltBefore = rotor.terminalVolt
+        parts.cut(circuit, rotor, warmth.heat.windingCelsius)
         settle(rotor, law, circuit, spanSec)
+        parts.pass(circuit, voltBefore, rotor, spanSec)
         timeSec += spanSec
         warmth.catchUp(timeSec)
         warmedSec = timeSec
@@ -215,6 +243,7 @@ export function createPlant(
         let until = Math.min(toSec, stage.connect(circuit, timeSec), timeSec + longestSpan)
         if (sampler !== null) until = Math.min(until, sampler.nextMarkSec)
         if (burst !== null) until = Math.min(until, burst.nextMarkSec)
+        parts.cut(circuit, rotor, warmth.heat.windingCelsius)
         circuit.tripAmp = stage.mode === 'coast' ? Number.POSITIVE_INFINITY : guards.currentAmp
         if (until > timeSec) move(until - timeSec)
         if (sampler !== null && timeSec >= sampler.nextMarkSec - NOW_SEC) sampler.passMark()

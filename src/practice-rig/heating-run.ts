@@ -5,13 +5,13 @@ import { createPlant } from './create-plant.ts'
 import { defaultBench } from './default-bench.ts'
 import { REALISTIC, type PracticeSwitches } from './imperfections.ts'
 import { joinRecordings } from './join-recordings.ts'
-import type { Plant } from './plant.ts'
 import { type PracticeStep, recordPractice } from './record-practice.ts'
 
 export interface HeatingRunChoices {
   readonly bench: PracticeBench
   readonly switches: PracticeSwitches
   readonly benchSeed: number
+  readonly rateHz: number
   /** Heated with the shaft locked at a constant voltage, then left to cool with small pulses. */
   readonly heatSec: number
   readonly coolSec: number
@@ -67,19 +67,23 @@ export function practiceHeatingRun(
   const startCelsius = choices.startCelsius ?? bench.ambientCelsius
   plant.setTemperatures(startCelsius, startCelsius)
   plant.setShaft({ hold: 'locked', angleRad: choices.shaftAngleRad ?? 0.3 })
-  const parts = [record(plant, [rest, pulse, rest])]
+  const record = (steps: readonly PracticeStep[]) => ({
+    startSec: plant.timeSec,
+    recording: recordPractice(plant, steps, choices.rateHz ?? RATE_HZ),
+  })
+  const parts = [record([rest, pulse, rest])]
   const heatedFrom = plant.timeSec
   const heatedTo = heatedFrom + (choices.heatSec ?? 2 * housingSec)
-  parts.push(record(plant, [rest, heat]))
+  parts.push(record([rest, heat]))
   for (const at of moments(heatedFrom, heatedTo)) {
     plant.setBridge('drive', heat.setVolt)
     plant.leap(at - WINDOW_SEC)
-    parts.push(record(plant, [heat]))
+    parts.push(record([heat]))
   }
-  parts.push(record(plant, [heat, rest]))
+  parts.push(record([heat, rest]))
   for (const at of moments(heatedTo, heatedTo + (choices.coolSec ?? 3 * housingSec))) {
     plant.leap(at)
-    parts.push(record(plant, [rest, pulse, rest]))
+    parts.push(record([rest, pulse, rest]))
   }
   return {
     id: seed,
@@ -94,11 +98,6 @@ export function practiceHeatingRun(
       shaftAngleRad: choices.shaftAngleRad ?? 0.3,
     },
   }
-}
-
-function record(plant: Plant, steps: readonly PracticeStep[]) {
-  const startSec = plant.timeSec
-  return { startSec, recording: recordPractice(plant, steps, RATE_HZ) }
 }
 
 function moments(fromSec: number, toSec: number): number[] {

@@ -16,6 +16,38 @@ export interface PracticeMotor {
   readonly cogging: PracticeCogging
   readonly inertiaKgM2: number
   readonly thermal: PracticeThermal
+  readonly across?: PracticeAcross | undefined
+  readonly cutOut?: PracticeCutOut | undefined
+  readonly gear?: PracticeGear | undefined
+}
+
+/** Parts between the terminals that keep a motor quiet: each takes its own current beside the winding's. */
+export interface PracticeAcross {
+  /** 0: none. */
+  readonly capacitorFarad: number
+  /** Voltage at which a varistor takes 1 mA; 0: none. Its current rises with the power `varistorExponent`. */
+  readonly varistorVolt: number
+  readonly varistorExponent: number
+}
+
+/** A bimetal in series with the winding that feels its temperature. */
+export interface PracticeCutOut {
+  readonly opensCelsius: number
+  readonly closesCelsius: number
+}
+
+/** A gearbox by what the motor feels of it: friction that is there only once the play is taken up. */
+export interface PracticeGear {
+  /** Play, and friction, both at the motor's shaft. */
+  readonly backlashRad: number
+  readonly coulombNm: number
+}
+
+/** A damaged winding: one coil broken, or short-circuited between its segments. */
+export interface PracticeWindingFault {
+  readonly kind: 'open-coil' | 'shorted-segments'
+  /** From 0. */
+  readonly coil: number
 }
 
 export interface PracticeRating {
@@ -39,6 +71,7 @@ export interface PracticeWinding {
   readonly segmentUnevenness: number
   /** Fixes which coils and segments deviate: another number is another specimen. */
   readonly patternSeed: number
+  readonly fault?: PracticeWindingFault | undefined
 }
 
 export interface PracticeMagnet {

@@ -1,0 +1,183 @@
+import { DRAG_TERMS } from '../analysis/friction.ts'
+import { startingVoltages } from '../analysis/starting-voltage.ts'
+import type { MotorFinding } from '../contract/recognise-document.ts'
+import { UNKNOWN_MOTOR } from '../ripple/ripple-settings.ts'
+import { trackRipple } from '../ripple/track-ripple.ts'
+import { turnCandidates, WHAT_DECIDES } from '../ripple/turn-candidates.ts'
+import { countRipples } from '../ripple/turn-reference.ts'
+import { steadyLevels } from '../signals/steady-levels.ts'
+import { constantOf, type FirstLook } from './first-look.ts'
+import { cannotSay, notSeen, number, seen } from './say.ts'
+
+export function polarityFinding(look: FirstLook): MotorFinding {
+  const k = constantOf(look)
+  const { turning } = look
+  const runs = turning.map(({ run }) => run.id)
+  if (!k) {
+    return cannotSay(
+      'polarity',
+      turning.length > 0 ? 'no run tells volts from speed' : 'no test has a speed channel',
+      'a free run at a small voltage, watching which way the shaft turns',
+    )
+  }
+  const evidence = [number('back-EMF constant', k.value, 'V s/rad', k.standardUncertainty)]
+  const agree = k.value > 0
+  const reversed = turning.some(({ moving }) => moving.reversed)
+  const text = agree
+    ? 'positive voltage turns the shaft the way the speed channel counts as positive'
+    : 'positive voltage turns the shaft against the way the speed channel counts: swap the terminals or turn the channel round (--invert speed)'
+  return seen(
+    'polarity',
+    reversed ? 'hint' : 'sure',
+    reversed
+      ? `${text}; but the current slows the shaft: its channel is the wrong way round`
+      : text,
+    evidence,
+    runs,
+  )
+}
+
+export function startingFinding({ sampled }: FirstLook): MotorFinding {
+  const found = sampled.flatMap(signals =>
+    signals.run.kind === 'locked-rotor'
+      ? []
+      : startingVoltages(signals).map(each => ({ ...each, run: signals.run.id })),
+  )
+  const test = 'raise the voltage from standstill in small steps until the shaft turns, both ways'
+  if (found.length === 0) {
+    return cannotSay(
+      'startingVoltage',
+      'no test raises the voltage in steps from standstill until the shaft turns',
+      test,
+    )
+  }
+  const ways = new Set(found.map(({ direction }) => direction))
+  return seen(
+    'startingVoltage',
+    'sure',
+    'between the last step at which the shaft stood and the first at which it turned; it depends on where the rotor stood',
+    found.map(({ direction, volt, standardUncertainty }) =>
+      number(direction > 0 ? 'forward' : 'backward', volt, 'V', standardUncertainty),
+    ),
+    [...new Set(found.map(({ run }) => run))],
+    ways.size < 2 ? 'the same the other way round' : null,
+  )
+}
+
+/** Friction is called the same both ways below this share. */
+const SAME_FRICTION = 0.05
+
+export function directionFinding({ turning }: FirstLook): MotorFinding {
+  const test = 'a free run at the same voltages both ways'
+  for (const { run, moving } of turning) {
+    const { drag } = moving
+    if (!drag?.terms.includes('coulomb')) continue
+    const dry = DRAG_TERMS.indexOf('coulomb')
+    const at = drag.terms.includes('offset') ? DRAG_TERMS.indexOf('offset') : -1
+    const speeds = moving.levels.map(({ speed }) => speed?.value ?? 0)
+    if (!(Math.min(...speeds) < 0 && Math.max(...speeds) > 0)) continue
+    const coulomb = drag.coefficients[dry]!
+    const offset = at < 0 ? 0 : drag.coefficients[at]!
+    const sigma = Math.sqrt(at < 0 ? drag.covariance[dry]![dry]! : drag.covariance[at]![at]!)
+    const share = offset / coulomb
+    const evidence = [
+      number('mean drag current', coulomb, 'A', Math.sqrt(drag.covariance[dry]![dry]!)),
+      number('half of the difference between the directions', offset, 'A', at < 0 ? null : sigma),
+    ]
+    return Math.abs(share) > SAME_FRICTION && Math.abs(offset) > 3 * sigma
+      ? seen(
+          'frictionByDirection',
+          'likely',
+          `${(100 * Math.abs(share)).toFixed(0)} % more friction ${offset > 0 ? 'forward' : 'backward'} than in the mean: brushes set askew, or a gearbox`,
+          evidence,
+          [run.id],
+        )
+      : notSeen('frictionByDirection', 'likely', 'friction is the same both ways', evidence, [
+          run.id,
+        ])
+  }
+  return cannotSay('frictionByDirection', 'no test turns the shaft steadily both ways', test)
+}
+
+/** A ripple followed for less than this is no reading of the speed. */
+const LEAST_LEVEL_SEC = 0.05
+const MOST_TRIES = 3
+
+export function rippleFinding({ sampled, known }: FirstLook): MotorFinding {
+  const test = WHAT_DECIDES[2]
+  const settings = {
+    ...UNKNOWN_MOTOR,
+    resistanceOhm: known.resistance?.value ?? null,
+    inductanceHenry: known.inductance?.value ?? null,
+    brushDropVolt: Math.max(0, known.brushDrop?.value ?? 0),
+  }
+  const turning = sampled.filter(({ run }) =>
+    ['free-run', 'run-up', 'coast-down', 'load', 'mixed'].includes(run.kind),
+  )
+  let why = 'no test with a turning shaft was sampled over time'
+  for (const signals of turning.slice(0, MOST_TRIES)) {
+    const tracked = trackRipple(signals, settings)
+    if (!tracked.ok) {
+      why = `run ${signals.run.id}: ${tracked.error.text}`
+      continue
+    }
+    const level = signals.speed
+      ? steadyLevels(signals).findLast(
+          ({ speed, kind, durationSec }) =>
+            kind === 'drive' &&
+            speed !== null &&
+            Math.abs(speed.value) > 0.3 * signals.speed!.reach &&
+            durationSec > LEAST_LEVEL_SEC,
+        )
+      : undefined
+    if (level) {
+      const counted = countRipples(tracked.value, {
+        kind: 'reading',
+        radPerSec: Math.abs(level.speed!.value),
+        uncertaintyRadPerSec: Math.max(
+          level.speed!.standardUncertainty,
+          1e-3 * Math.abs(level.speed!.value),
+        ),
+        fromSec: signals.timeSec![level.start]!,
+        toSec: signals.timeSec![level.end - 1]!,
+      })
+      if (counted.ok) {
+        const { ripplesPerTurn, ratio, standardUncertainty } = counted.value
+        const commutators = turnCandidates(tracked.value)
+          .find(each => each.ripplesPerTurn === ripplesPerTurn)
+          ?.commutators.map(
+            ({ segments, polePairs }) =>
+              `${segments} (${polePairs} pole pair${polePairs > 1 ? 's' : ''})`,
+          )
+        return seen(
+          'rippleCount',
+          'sure',
+          `${ripplesPerTurn} ripples a turn${commutators ? `; segments: ${commutators.join(', ')}` : ''}`,
+          [number('commutation rate over rate of turning', ratio, '1', standardUncertainty)],
+          [signals.run.id],
+        )
+      }
+      why = `run ${signals.run.id}: ${counted.error}`
+      continue
+    }
+    const candidates = turnCandidates(tracked.value).slice(0, 4)
+    return cannotSay(
+      'rippleCount',
+      `the current ripples, but nothing says how fast the shaft turned; the likeliest counts are ${candidates.map(each => each.ripplesPerTurn).join(', ')}`,
+      WHAT_DECIDES.join('; or '),
+      candidates.flatMap(each =>
+        each.backEmfConstantVsPerRad === null
+          ? []
+          : [
+              number(
+                `k with ${each.ripplesPerTurn} ripples a turn`,
+                each.backEmfConstantVsPerRad,
+                'V s/rad',
+              ),
+            ],
+      ),
+      [signals.run.id],
+    )
+  }
+  return cannotSay('rippleCount', why, test)
+}
