@@ -38,6 +38,11 @@ export interface IdentifiedComb {
 
 /** A margin below this leaves two explanations standing. */
 export const LEAST_MARGIN = 4
+/**
+ * The same against foreign lines alone, where a rough constant leaves a narrow range: a line that has nothing to do with
+ * the commutation falls into it the more seldom.
+ */
+const LEAST_WITH_CONSTANT = 2.5
 /** Explanations within this ratio are the same one. */
 const SAME_SHARE = 0.06
 /** The commutation must stay below this share of the sample rate. */
@@ -60,18 +65,21 @@ export function identifyComb(
   }
   const spectra = levels.map(level => spectrumOf(level, course.rateHz))
   const range = rangeOf(settings)
-  const found = findCombs(spectra, combsOf(settings), range)
+  const found = weighed(findCombs(spectra, combsOf(settings), range), settings)
   const tooFast = sampledTooSlowly(levels, course, settings)
   if (tooFast !== null) return failure(tooFast)
   const [best] = found
-  if (best === undefined || !(best.total > LEAST_MARGIN))
+  const least = settings.backEmfConstant === null ? LEAST_MARGIN : LEAST_WITH_CONSTANT
+  if (best === undefined || !(best.total > least)) {
     return failure(noRipple(levels, course, settings))
+  }
   const rival = found.find(
     other => Math.abs(commutationOf(other) / commutationOf(best) - 1) > SAME_SHARE,
   )
   const margin = best.total - Math.max(0, rival?.total ?? 0)
-  if (margin < LEAST_MARGIN && rival !== undefined)
+  if (rival !== undefined && rival.total > 0 && margin < LEAST_MARGIN) {
     return failure(ambiguous(best, rival, levels[0]!))
+  }
   const hidden = hiddenBySwitching(best, spectra[0]!)
   if (hidden !== null) return failure(hidden)
   return success({
@@ -90,6 +98,22 @@ export function identifyComb(
     margin,
     candidates: found,
   })
+}
+
+/** Candidates by their lines and by what is known of the constant, the likeliest first. */
+function weighed(
+  found: readonly CombCandidate[],
+  { backEmfConstant }: RippleSettings,
+): readonly CombCandidate[] {
+  if (backEmfConstant === null) return found
+  const { value, standardUncertainty } = backEmfConstant
+  const spread = standardUncertainty / value
+  return found
+    .map(candidate => {
+      const away = Math.log(2 * Math.PI * candidate.turnsPerVoltSec * value) / spread
+      return { ...candidate, total: candidate.total - 0.5 * away * away }
+    })
+    .sort((a, b) => b.total - a.total)
 }
 
 function fromAnchors(
@@ -124,7 +148,7 @@ function fromAnchors(
 }
 
 /** What is left of the switching this near to the commutation, if it is higher, would be followed in its stead. */
-const NEAR_SHARE = 1 / 8
+const NEAR_SHARE = 1 / 16
 const OWN_BINS = 4
 
 function hiddenBySwitching(

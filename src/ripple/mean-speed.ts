@@ -1,3 +1,4 @@
+import { autocorrelationTime } from '../statistics/autocorrelation-time.ts'
 import type { RippleTrack, TrackedStretch } from './track-ripple.ts'
 
 /** Speed of the shaft over a time, with its uncertainty from the ripple alone. */
@@ -43,10 +44,14 @@ export function meanSpeed(track: RippleTrack, fromSec: number, toSec: number): M
     mean += angle(k) / count
   }
   const slope = products / squares
-  let residual = 0
-  for (let k = 0; k < count; k++) residual += (angle(k) - mean - slope * (k - middle)) ** 2
+  const residuals = Float64Array.from(
+    { length: count },
+    (_, k) => angle(k) - mean - slope * (k - middle),
+  )
+  const residual = residuals.reduce((sum, value) => sum + value * value, 0)
   // Two points make one independent window; angles that wander do so over longer than that.
-  const scatter = Math.sqrt((2 * residual) / Math.max(1, count - 2))
+  const together = Math.max(2, autocorrelationTime(residuals))
+  const scatter = Math.sqrt((together * residual) / Math.max(1, count - 2))
   const sigma = Math.max(scatter, stretch.angleUncertainty * Math.SQRT2)
   const perSecond = track.rateHz / spacing
   return {

@@ -144,9 +144,17 @@ function trackPiece(
         : followed(piece, expected, from, to, comb, NEAR).flatMap(span =>
             corrected(piece, span, once),
           )
+    const last = { ...settle, mostGrowth: LAST_GROWTH }
     return spans.flatMap(span => {
-      const found = measured(piece, span, { ...settle, mostGrowth: LAST_GROWTH })
-      return found === null ? [] : [{ ...found, terminals: piece.terminals, sign } as const]
+      const strays = (found: Measured | null) =>
+        found !== null &&
+        emf !== null &&
+        isAstray(found, piece.start, expected, comb, course.rateHz)
+      let found = measured(piece, span, last)
+      // The neighbour of an order was followed: once more, by the back-EMF alone.
+      if (strays(found)) found = measured(piece, { ...span, turnsPerSample: expected }, last)
+      if (found === null || strays(found)) return []
+      return [{ ...found, terminals: piece.terminals, sign } as const]
     })
   })
 }
@@ -239,11 +247,42 @@ function corrected(piece: EmfPiece, span: Corrected, settings: AngleSettings): C
   })
 }
 
+type Measured = Omit<TrackedStretch, 'terminals' | 'sign'>
+
+/** A stretch is at a level where both its halves are expected within this of the level's speed. */
+const AT_LEVEL = 0.03
+/** There the back-EMF tells the speed to this, by the level's own comb: a rough resistance counts for little. */
+const LEVEL_SHARE = 0.0145
+
+/** Whether what was followed at a steady level is not the commutation, against what the whole comb of that level told. */
+function isAstray(
+  { start, end, turns }: Measured,
+  pieceStart: number,
+  expected: Float64Array,
+  { levels }: IdentifiedComb,
+  rateHz: number,
+): boolean {
+  const [from, to] = [start - pieceStart, end - pieceStart]
+  const middle = (from + to) >> 1
+  const halves = [meanOf(expected, from, middle), meanOf(expected, middle, to)]
+  const followed = turns.at(-1)! / (to - from)
+  const isAtLevel = levels.some(({ turnsPerSec }) =>
+    halves.every(half => Math.abs((half * rateHz) / turnsPerSec - 1) < AT_LEVEL),
+  )
+  return isAtLevel && Math.abs(followed / meanOf(expected, from, to) - 1) > LEVEL_SHARE
+}
+
+function meanOf(values: Float64Array, from: number, to: number): number {
+  let sum = 0
+  for (let i = from; i < to; i++) sum += values[i]!
+  return sum / Math.max(1, to - from)
+}
+
 function measured(
   piece: EmfPiece,
   { from, to, turnsPerSample }: Corrected,
   settings: AngleSettings,
-): Omit<TrackedStretch, 'terminals' | 'sign'> | null {
+): Measured | null {
   const found = shaftAngle(piece, turnsPerSample, from, to, settings)
   if (found === null || !Number.isFinite(found.uncertainty)) return null
   const { places, ahead, uncertainty, overlap } = found

@@ -1,4 +1,7 @@
+import { fork } from 'node:child_process'
 import { writeFileSync } from 'node:fs'
+import { availableParallelism } from 'node:os'
+import { fileURLToPath } from 'node:url'
 import { meanSpeed } from '../../src/ripple/mean-speed.ts'
 import { UNKNOWN_MOTOR } from '../../src/ripple/ripple-settings.ts'
 import { trackRipple } from '../../src/ripple/track-ripple.ts'
@@ -88,22 +91,53 @@ function table(title: string, outcomes: readonly Outcome[]): string {
   ].join('\n')
 }
 
-const [first, last] = [Number(process.argv[2] ?? 1), Number(process.argv[3] ?? 1000)]
-const plain: Outcome[] = []
-const rough: Outcome[] = []
-for (let seed = first; seed <= last; seed++) {
-  const c = rippleCase(seed)
-  plain.push(attempt(c, false))
-  rough.push(attempt(c, true))
-  if (seed % 50 === 0) process.stderr.write(`${seed}\n`)
+interface Outcomes {
+  readonly plain: Outcome
+  readonly rough: Outcome
 }
-const text = [
-  '# Speed from the ripple: results',
-  '',
-  `Seeds ${first} to ${last} of test/support/ripple-case.ts: 3 to 24 segments, one or two pole pairs, 200 to 20 000 rpm, PWM of 2 to 20 kHz in three quarters of them (samples averaged over a period or instantaneous), 5 to 200 kS/s, 0 to 30 dB of commutation ripple over all noise in the ripple band, 80 ripple periods at a lower speed, the step, then 200 to 300 ripple periods of steady running. Written by \`npx tsx test/studies/ripple-speed.ts\`.`,
-  '',
-  table('Ripples a turn known, nothing else', plain),
-  table('Ripples a turn known, back-EMF constant known to 12 %', rough),
-].join('\n')
-writeFileSync(new URL('./ripple-speed.md', import.meta.url), text)
-process.stdout.write(text)
+
+/** Every so many seeds, in a process of its own. */
+function workThrough(first: number, last: number, parts: number, part: number): void {
+  const outcomes: Outcomes[] = []
+  for (let seed = first + part; seed <= last; seed += parts) {
+    const c = rippleCase(seed)
+    outcomes.push({ plain: attempt(c, false), rough: attempt(c, true) })
+    if (seed % 50 < parts) process.stderr.write(`${seed}\n`)
+  }
+  process.send!(outcomes)
+}
+
+async function inParts(first: number, last: number): Promise<Outcomes[]> {
+  const parts = Math.max(1, availableParallelism())
+  const found = await Promise.all(
+    Array.from({ length: parts }, (_, part) => {
+      const range = [first, last, parts, part].map(String)
+      const child = fork(fileURLToPath(import.meta.url), range, { serialization: 'advanced' })
+      return new Promise<Outcomes[]>((resolve, reject) => {
+        child.on('message', message => resolve(message as Outcomes[]))
+        child.on('exit', code => reject(new Error(`a part ended with exit code ${code}`)))
+      })
+    }),
+  )
+  return found.flat().sort((x, y) => x.plain.seed - y.plain.seed)
+}
+
+async function main(): Promise<void> {
+  const [first = 1, last = 1000, parts, part] = process.argv.slice(2).map(Number)
+  if (parts !== undefined && part !== undefined) return workThrough(first, last, parts, part)
+  const outcomes = await inParts(first, last)
+  const plain = outcomes.map(one => one.plain)
+  const rough = outcomes.map(one => one.rough)
+  const text = [
+    '# Speed from the ripple: results',
+    '',
+    `Seeds ${first} to ${last} of test/support/ripple-case.ts: 3 to 24 segments, one or two pole pairs, 200 to 20 000 rpm, PWM of 2 to 20 kHz in three quarters of them (samples averaged over a period or instantaneous), 5 to 200 kS/s, 0 to 30 dB of commutation ripple over all noise in the ripple band, 80 ripple periods at a lower speed, the step, then 200 to 300 ripple periods of steady running. Written by \`npx tsx test/studies/ripple-speed.ts\`.`,
+    '',
+    table('Ripples a turn known, nothing else', plain),
+    table('Ripples a turn known, back-EMF constant known to 12 %', rough),
+  ].join('\n')
+  writeFileSync(new URL('./ripple-speed.md', import.meta.url), text)
+  process.stdout.write(text)
+}
+
+await main()
