@@ -73,9 +73,7 @@ describe.skipIf(BROWSER === null)('identification in a browser', () => {
     async () => {
       const { page, faults } = seen
       await page.getByRole('button', { name: 'Identify', exact: true }).click()
-      await page.waitForTimeout(25000)
-      console.log(await page.locator('main').innerText())
-      await page.getByRole('region', { name: 'Parameters' }).waitFor({ timeout: 1000 })
+      await page.getByRole('region', { name: 'Parameters' }).waitFor({ timeout: FIT_MS })
       const before = store.fits.latest(motor)!
 
       await page.goto(`${server.origin}/runs/${freeRun}`)
