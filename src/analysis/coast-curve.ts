@@ -35,6 +35,12 @@ export interface CoastFit {
 const EARNED = { viscous: 2, windage: 3 } as const
 
 /**
+ * Each coast has a start speed of its own in the closed form, and the work grows with the cube of their number.
+ * Gaps cut a coast into dozens: the integral form, which stands for itself, is left at that.
+ */
+const MOST_COASTS = 12
+
+/**
  * Which terms the coasts show is read from their integral form; the values then come from the closed form, one
  * start speed for each coast. Null where not even the dry friction shows.
  */
@@ -68,6 +74,7 @@ function isEarned(fit: MomentumFit, term: 'viscous' | 'windage'): boolean {
 
 function closedForm(data: MomentumData, integral: CoastFit): CoastFit | null {
   const coasts = data.stretches.length
+  if (coasts > MOST_COASTS) return null
   const places = integral.terms.map(term => DRAG_TERMS.indexOf(term))
   const at = (j: number) => (places.includes(j) ? coasts + places.indexOf(j) : -1)
   const start = [
