@@ -1,7 +1,9 @@
 import { z } from 'zod'
 import { driveDocument } from './drive-document.ts'
 import { fitDocument } from './fit-document.ts'
+import { heatDocument } from './heat-document.ts'
 import { motorModel } from './motor-model.ts'
+import { recogniseDocument } from './recognise-document.ts'
 import { withstandDocument } from './withstand-document.ts'
 
 /** Documents that other programs read or write, by the name under which their JSON schema is published. */
@@ -15,6 +17,12 @@ const DOCUMENTS = {
   'withstand-1': {
     title: 'What a drive must withstand, withstand/1',
     document: withstandDocument,
+    io: 'output',
+  },
+  'heat-1': { title: 'What a heating run tells, heat/1', document: heatDocument, io: 'output' },
+  'recognise-1': {
+    title: 'What kind of motor it is, recognise/1',
+    document: recogniseDocument,
     io: 'output',
   },
   drive: { title: 'Drive that a motor is to be run by', document: driveDocument, io: 'input' },

@@ -9,8 +9,9 @@ import {
 } from '../numerics/symmetric.ts'
 import { autocorrelationTime } from '../statistics/autocorrelation-time.ts'
 import type { HeatBlock } from './heat-blocks.ts'
-import { type HeatCourse, type HeatModel, type HeatStart, playHeat } from './heat-course.ts'
+import { type HeatCourse, type HeatModel, playHeat } from './heat-course.ts'
 import { guessHeat } from './guess-heat.ts'
+import type { HeatSetting } from './heat-setting.ts'
 
 /** The order of the fitted numbers; all but the last are logarithms. */
 export const HEAT_NUMBERS = [
@@ -28,21 +29,6 @@ const KNEE = 5
 const DROP = 6
 /** Thermal numbers come first. */
 const THERMAL = 4
-
-/** A belief from outside the run, as a normal distribution. */
-export interface Belief {
-  readonly value: number
-  readonly standardUncertainty: number
-}
-
-export interface HeatSetting extends HeatStart {
-  readonly brushDrop: Belief
-  /** Of the logarithm of the knee in A. */
-  readonly brushKnee: Belief
-  /** Share of the resistance that is not winding; no reading tells it. */
-  readonly steadyShare: Belief
-  readonly backEmfVsPerRad: number
-}
 
 export interface HeatFit {
   readonly model: HeatModel

@@ -1,7 +1,7 @@
 import { failure, type Result, success } from '../base/result.ts'
 import { COPPER_ZERO_CELSIUS } from '../motor/winding-temperature.ts'
 import type { HeatBlock } from './heat-blocks.ts'
-import type { HeatSetting } from './fit-heat.ts'
+import type { HeatSetting } from './heat-setting.ts'
 
 /** Rises smaller than this tell nothing of a thermal model. */
 export const LEAST_RISE_KELVIN = 5

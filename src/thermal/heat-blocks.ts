@@ -76,13 +76,21 @@ export function heatBlocks(signals: RunSignals): Result<HeatBlock[], string> {
   return success(blocks)
 }
 
+/**
+ * As declared. What is found from neighbouring samples is no noise where a slow logger keeps one reading of each
+ * pulse: then at most so much of the reach.
+ */
+const noiseOf = ({ traits, noise, reach }: Signal): number =>
+  traits.noise ?? Math.min(noise, USUAL_NOISE_SHARE * reach)
+const USUAL_NOISE_SHARE = 3e-4
+
 const NOTHING = 0
 const STANDING = 1
 const TURNING = 2
 
 function keysOf(signals: RunSignals, current: Signal): Uint8Array {
   const { speed } = signals
-  const flows = Math.max(FLOW_SHARE * current.reach, FLOW_NOISES * current.noise)
+  const flows = Math.max(FLOW_SHARE * current.reach, FLOW_NOISES * noiseOf(current))
   const turns = speed ? Math.max(TURN_NOISES * speed.noise, 0.5) : 0
   return Uint8Array.from(current.values, (amp, i) => {
     if (speed && Math.abs(speed.values[i]!) > turns) return TURNING
@@ -180,7 +188,8 @@ function readingOf(
 ): ResistanceReading {
   const ohm = volts / amps
   const white =
-    Math.hypot((voltage!.noise * count) / volts, (current!.noise * count) / amps) / Math.sqrt(count)
+    Math.hypot((noiseOf(voltage!) * count) / volts, (noiseOf(current!) * count) / amps) /
+    Math.sqrt(count)
   return {
     atSec: time / count,
     ohm,
