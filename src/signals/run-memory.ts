@@ -1,14 +1,16 @@
+import type { Quantity } from '../records/quantity.ts'
 import type { TestRun } from '../records/test-run.ts'
-import type { ZeroOffsets } from './run-signals.ts'
+
+type Zeros = Readonly<Partial<Record<Quantity, number>>>
 
 /**
  * What was worked out of a run, kept as long as the run itself: runs never change, and screening, the analysis
  * of each test and the joint fit ask for the same. Runs are read with two or three sets of zeros at most.
  */
 export class RunMemory<T> {
-  readonly #kept = new WeakMap<TestRun, { readonly zeros: ZeroOffsets; readonly value: T }[]>()
+  readonly #kept = new WeakMap<TestRun, { readonly zeros: Zeros; readonly value: T }[]>()
 
-  recall(run: TestRun, zeros: ZeroOffsets, workOut: () => T): T {
+  recall(run: TestRun, zeros: Zeros, workOut: () => T): T {
     const kept = this.#kept.get(run) ?? []
     const found = kept.find(known => areAlike(known.zeros, zeros))
     if (found) return found.value
@@ -18,7 +20,7 @@ export class RunMemory<T> {
   }
 }
 
-function areAlike(a: ZeroOffsets, b: ZeroOffsets): boolean {
-  const names = new Set([...Object.keys(a), ...Object.keys(b)]) as Set<keyof ZeroOffsets>
+function areAlike(a: Zeros, b: Zeros): boolean {
+  const names = new Set([...Object.keys(a), ...Object.keys(b)]) as Set<Quantity>
   return [...names].every(name => (a[name] ?? 0) === (b[name] ?? 0))
 }
