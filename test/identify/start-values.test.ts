@@ -40,7 +40,7 @@ test('start values of 60 random motors are near, from 0.5 W to 500 W', () => {
   }
 })
 
-describe('the joint fit finds motors by itself; a thousand: test/studies/start-values.md', () => {
+describe('the joint fit finds motors by itself; more of them: test/studies/start-values.md', () => {
   // The first fifteen, and three on which fits from poorer start values ended elsewhere.
   const seeds = [...Array.from({ length: 15 }, (_, i) => i + 1), 94, 186, 192]
 
