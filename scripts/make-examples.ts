@@ -71,11 +71,13 @@ export function exampleFiles(): Map<string, string> {
   )
   const runUp = record(3, [coast(0.01), drive(24, 0.2)], 2000)
   const coastDown = record(4, [drive(24, 0.4), coast(1.1)], 250)
+  const scope = record(5, [drive(12, 0.3), drive(24, 0.3), coast(0.2)], 5000)
   return new Map([
     [`${MOTOR}-locked-rotor.csv`, csv(locked, [TIME_MS, VOLTAGE, CURRENT])],
     [`${MOTOR}-free-run.csv`, csv(freeRun, [TIME, VOLTAGE, CURRENT, SPEED])],
     [`${MOTOR}-run-up.csv`, csv(runUp, [TIME_MS, VOLTAGE, CURRENT, SPEED])],
     [`${MOTOR}-coast-down.csv`, csv(coastDown, [TIME, VOLTAGE, CURRENT, SPEED])],
+    [`${MOTOR}-scope.csv`, csv(scope, [TIME, VOLTAGE, CURRENT])],
     [`${MOTOR}-free-run-table.csv`, handReadTable(freeRun)],
   ])
 }

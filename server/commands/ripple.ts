@@ -59,8 +59,8 @@ export function addRippleCommand(program: Command, context: CommandContext): voi
     .option('--to <s>', '… and until when', numberOption(0, 1e9))
     .action((run: number, options: Options) =>
       usingStore(context, options, store => {
-        const { track, countKnown } = read(store, run, options)
-        const document = rippleDocument(run, track, countKnown)
+        const { signals, track, countKnown } = read(store, run, options)
+        const document = rippleDocument(run, signals, track, countKnown)
         printResult(context, options, document, () => rippleText(document))
       }),
     )
@@ -90,7 +90,7 @@ function read(store: Store, runId: number, options: Options) {
   }
   const reference = referenceOf(options, signals.timeSec?.at(-1) ?? 0)
   if (reference === null)
-    return { track: follow(settings), countKnown: settings.ripplesPerTurn !== null }
+    return { signals, track: follow(settings), countKnown: settings.ripplesPerTurn !== null }
   const counted = countRipples(
     reference.kind === 'hand-turn' ? null : follow({ ...settings, ripplesPerTurn: null }),
     reference,
@@ -102,7 +102,7 @@ function read(store: Store, runId: number, options: Options) {
       `the reading says ${ripplesPerTurn} ripples a turn, the commutator ${settings.ripplesPerTurn}: one of them is wrong`,
     )
   }
-  return { track: follow({ ...settings, ripplesPerTurn }), countKnown: true }
+  return { signals, track: follow({ ...settings, ripplesPerTurn }), countKnown: true }
 }
 
 function referenceOf(options: Options, lastSec: number): TurnReference | null {

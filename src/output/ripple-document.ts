@@ -1,4 +1,6 @@
+import { constantFromRipple, type RippleConstant } from '../ripple/back-emf-constant.ts'
 import { meanSpeed } from '../ripple/mean-speed.ts'
+import type { RunSignals } from '../signals/run-signals.ts'
 import type { RippleTrack } from '../ripple/track-ripple.ts'
 import { type RippleWarning, trackWarnings } from '../ripple/track-warnings.ts'
 import { type TurnCandidate, turnCandidates, WHAT_DECIDES } from '../ripple/turn-candidates.ts'
@@ -8,8 +10,8 @@ export interface RippleDocument {
   readonly schema: 'ripple/1'
   readonly run: number
   readonly ripplesPerTurn: number | null
-  /** k in V s/rad as the steady levels imply it; null without a voltage or a count. */
-  readonly backEmfConstant: number | null
+  /** k in V s/rad; null without a voltage or a count. */
+  readonly backEmfConstant: RippleConstant | null
   readonly margin: number
   readonly stretches: readonly RippleStretch[]
   /** Where the count is not known: what each would mean, and what would decide. */
@@ -32,6 +34,7 @@ const PIECE_SEC = 0.25
 
 export function rippleDocument(
   run: number,
+  signals: RunSignals,
   track: RippleTrack,
   countKnown: boolean,
 ): RippleDocument {
@@ -58,8 +61,7 @@ export function rippleDocument(
     schema: 'ripple/1',
     run,
     ripplesPerTurn: countKnown ? track.comb.ripplesPerTurn : null,
-    backEmfConstant:
-      countKnown && track.directionKnown ? 1 / (2 * Math.PI * track.comb.turnsPerVoltSec) : null,
+    backEmfConstant: countKnown ? constantFromRipple(signals, track) : null,
     margin: track.comb.margin,
     stretches,
     candidates: countKnown ? [] : turnCandidates(track),

@@ -1,5 +1,6 @@
 import { RPM_PER_RAD_PER_SEC } from '../base/units.ts'
 import { quantityText } from '../base/quantity-text.ts'
+import type { RippleConstant } from '../ripple/back-emf-constant.ts'
 import type { RippleDocument } from './ripple-document.ts'
 import { textTable } from './text-table.ts'
 
@@ -31,10 +32,7 @@ export function rippleText(document: RippleDocument): string {
   const notes = document.warnings.map(({ text }) => `${text}\n`).join('')
   if (document.ripplesPerTurn !== null) {
     const k = document.backEmfConstant
-    const implied =
-      k === null
-        ? ''
-        : `\nback-EMF constant as these levels imply it: ${quantityText(k, 'V s/rad').text}`
+    const implied = k === null ? '' : `\n${constantText(k)}`
     return `run ${document.run}, ${document.ripplesPerTurn} ripples a turn\n\n${table}${implied}\n${notes}`
   }
   const candidates = textTable(
@@ -58,4 +56,11 @@ export function rippleText(document: RippleDocument): string {
       ]),
   )
   return `run ${document.run}: the ripples a turn are not known, so there is no speed yet\n\n${table}\nwhat each count would mean:\n\n${candidates}\nwhat would decide:\n${document.whatDecides.map(line => `  ${line}`).join('\n')}\n${notes}`
+}
+
+function constantText({ value, standardUncertainty, from }: RippleConstant): string {
+  const number = quantityText(value, 'V s/rad', standardUncertainty).text
+  return from === 'open-terminals'
+    ? `back-EMF constant, from open terminals: ${number}, the voltage's own calibration apart where it is not known`
+    : `back-EMF constant, roughly, from the driven levels: ${number} (a coast with open terminals tells it better)`
 }

@@ -89,7 +89,7 @@ describe('a motor without a speed sensor, from scope recordings alone', () => {
     expect(code).toBe(0)
     const { backEmfConstant, coulombTorque } = JSON.parse(out).parameters
     expect(backEmfConstant.status).toBe('determined')
-    expect(Math.abs(backEmfConstant.value / 0.0343 - 1)).toBeLessThan(0.01)
+    expect(Math.abs(backEmfConstant.value / 0.0343 - 1)).toBeLessThan(0.005)
     expect(Math.abs(coulombTorque.value / 2.2e-3 - 1)).toBeLessThan(0.08)
     expect(JSON.parse(out).warnings.map((w: { code: string }) => w.code)).toContain(
       'speed-from-ripple',

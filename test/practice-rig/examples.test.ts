@@ -20,7 +20,10 @@ describe('example recordings', () => {
   test('all that the script makes are there, and they stay small', () => {
     const present = readdirSync(FOLDER).filter(name => name.startsWith('hazelnut-24'))
     expect(present.sort()).toEqual([...made.keys()].sort())
-    for (const text of made.values()) expect(rowsOf(text).length).toBeLessThan(500)
+    for (const [name, text] of made) {
+      // Ripple takes some thousand samples a second.
+      expect(rowsOf(text).length).toBeLessThan(name.includes('scope') ? 4500 : 500)
+    }
   })
 
   test.each([...made.keys()])('%s is what the script makes', name => {
