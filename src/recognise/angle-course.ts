@@ -96,7 +96,9 @@ export function turnOrders(
   const omega = Math.abs(angle[end]! - angle[from]!) / (timeSec[end]! - timeSec[from]!)
   let mean = 0
   for (let i = from; i < end; i++) mean += current.values[i]! / n
-  return Array.from({ length: ORDERS }, (_, o): TurnOrder => {
+  // Samples must follow each line by five a period at least.
+  const most = Math.floor((2 * Math.PI * n) / (timeSec[end]! - timeSec[from]!) / omega / 5)
+  return Array.from({ length: Math.min(ORDERS, most) }, (_, o): TurnOrder => {
     const order = o + 1
     let [re, im] = [0, 0]
     for (let i = from; i < end; i++) {

@@ -101,7 +101,7 @@ export function turnFinding(look: FirstLook): MotorFinding {
   for (const { run, signals } of turning) {
     if (run.kind !== 'free-run') continue
     const orders = turnOrders(signals, motor)
-    if (orders.length === 0) continue
+    if (orders.length < LOW_ORDERS) continue
     const largest = orders.reduce((a, b) => (b.share > a.share ? b : a))
     const low = orders.slice(0, LOW_ORDERS).reduce((a, b) => (b.share > a.share ? b : a))
     const line = (each: TurnOrder) =>
@@ -119,11 +119,15 @@ export function turnFinding(look: FirstLook): MotorFinding {
       : notSeen(
           'turnUnevenness',
           'likely',
-          `even over the turn; the strongest line up to 12 a turn is at ${largest.order}. Cogging shows at slow speed only`,
+          `even over the turn; the strongest line up to ${orders.length} a turn is at ${largest.order}. Cogging shows at slow speed only`,
           evidence,
           [run.id],
           'a free run at the lowest voltage at which it keeps turning, for the cogging',
         )
   }
-  return cannotSay('turnUnevenness', 'no steady free run with a speed channel', test)
+  return cannotSay(
+    'turnUnevenness',
+    'no steady free run with a speed channel was sampled 20 times a turn or more',
+    test,
+  )
 }

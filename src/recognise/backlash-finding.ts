@@ -3,7 +3,7 @@ import { findPhases } from '../signals/phases.ts'
 import type { RunSignals } from '../signals/run-signals.ts'
 import { plainMean } from '../signals/steady-levels.ts'
 import { angleOf } from './angle-course.ts'
-import { constantOf, type FirstLook } from './first-look.ts'
+import { constantOf, type FirstLook, surestTransient } from './first-look.ts'
 import { cannotSay, notSeen, number, seen } from './say.ts'
 
 /** Arcs over which the drag is averaged, and how many of them are looked at after a reversal. */
@@ -11,6 +11,7 @@ const ARC_RAD = 0.2
 const MOST_ARCS = 150
 const FEWEST_ARCS = 12
 const EDGE_ARCS = 3
+const EARLY_SAMPLES = 40
 /** The drag rises by this share of itself, and by so many standard uncertainties, where play ends. */
 const RISE_SHARE = 0.25
 const SIGNIFICANT = 6
@@ -24,8 +25,7 @@ export function backlashFinding(look: FirstLook): MotorFinding {
   const { turning } = look
   const test =
     'at a small voltage turn the shaft slowly a turn or two one way, then the other, with a run-up for the inertia'
-  const gain = turning.find(({ moving }) => moving.transient && moving.transient.gain > 0)?.moving
-    .transient?.gain
+  const gain = surestTransient(turning)?.moving.transient?.gain
   if (!gain || !constantOf(look)) {
     return cannotSay(
       'backlash',
@@ -39,7 +39,7 @@ export function backlashFinding(look: FirstLook): MotorFinding {
   if (looked.length === 0) {
     return cannotSay(
       'backlash',
-      'no test turns the shaft round from one direction to the other under current',
+      'no test turns the shaft round from one direction to the other under current, slowly enough for its samples',
       test,
     )
   }
@@ -52,7 +52,10 @@ export function backlashFinding(look: FirstLook): MotorFinding {
       'backlash',
       'hint',
       'the drag does not rise some way after a reversal: no play that ends in friction',
-      [number('reversals', looked.length, '1')],
+      [
+        number('reversals', looked.length, '1'),
+        number('looked at after each, at most', MOST_ARCS * ARC_RAD, 'rad'),
+      ],
       runs,
       test,
     )
@@ -102,6 +105,9 @@ function dragsOf(
   sign: number,
 ): number[] {
   const drags: number[] = []
+  // Samples too far apart on the shaft see nothing of an arc.
+  const early = angle.subarray(first, Math.min(end, first + EARLY_SAMPLES))
+  if (early.some((at, i) => i > 0 && Math.abs(at - early[i - 1]!) > ARC_RAD)) return drags
   let from = first
   for (let i = first + 1; i < end && drags.length < MOST_ARCS; i++) {
     if (Math.abs(angle[i]! - angle[from]!) < ARC_RAD) continue

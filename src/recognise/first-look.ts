@@ -88,3 +88,14 @@ export function constantOf({ turning }: FirstLook): Estimate | null {
   const near = found.filter(each => each.standardUncertainty <= POOR * best)
   return near.length > 0 ? combineEstimates(near) : null
 }
+
+/** The run whose acceleration tells k_t/J best; undefined where none does. */
+export function surestTransient(turning: readonly Turned[]): Turned | undefined {
+  const relative = ({ moving }: Turned) =>
+    moving.transient && moving.transient.gain > 0
+      ? Math.sqrt(moving.transient.covariance[0]![0]!) / moving.transient.gain
+      : Number.POSITIVE_INFINITY
+  return turning
+    .filter(each => Number.isFinite(relative(each)))
+    .toSorted((a, b) => relative(a) - relative(b))[0]
+}

@@ -5,6 +5,7 @@ import { UNKNOWN_MOTOR } from '../ripple/ripple-settings.ts'
 import { trackRipple } from '../ripple/track-ripple.ts'
 import { turnCandidates, WHAT_DECIDES } from '../ripple/turn-candidates.ts'
 import { countRipples } from '../ripple/turn-reference.ts'
+import type { RunSignals } from '../signals/run-signals.ts'
 import { steadyLevels } from '../signals/steady-levels.ts'
 import { constantOf, type FirstLook } from './first-look.ts'
 import { cannotSay, notSeen, number, seen } from './say.ts'
@@ -92,12 +93,19 @@ export function directionFinding({ turning }: FirstLook): MotorFinding {
           evidence,
           [run.id],
         )
-      : notSeen('frictionByDirection', 'likely', 'friction is the same both ways', evidence, [
-          run.id,
-        ])
+      : notSeen(
+          'frictionByDirection',
+          'likely',
+          `friction is alike both ways, within ${Math.max(1, Math.ceil(100 * Math.abs(share)))} %`,
+          evidence,
+          [run.id],
+        )
   }
   return cannotSay('frictionByDirection', 'no test turns the shaft steadily both ways', test)
 }
+
+const rateOf = ({ timeSec, count }: RunSignals): number =>
+  (count - 1) / (timeSec!.at(-1)! - timeSec![0]!)
 
 /** A ripple followed for less than this is no reading of the speed. */
 const LEAST_LEVEL_SEC = 0.05
@@ -111,14 +119,15 @@ export function rippleFinding({ sampled, known }: FirstLook): MotorFinding {
     inductanceHenry: known.inductance?.value ?? null,
     brushDropVolt: Math.max(0, known.brushDrop?.value ?? 0),
   }
-  const turning = sampled.filter(({ run }) =>
-    ['free-run', 'run-up', 'coast-down', 'load', 'mixed'].includes(run.kind),
-  )
-  let why = 'no test with a turning shaft was sampled over time'
+  // The fastest sampled tell the most.
+  const turning = sampled
+    .filter(({ run }) => ['free-run', 'run-up', 'coast-down', 'load', 'mixed'].includes(run.kind))
+    .toSorted((a, b) => rateOf(b) - rateOf(a))
+  let why: string | null = null
   for (const signals of turning.slice(0, MOST_TRIES)) {
     const tracked = trackRipple(signals, settings)
     if (!tracked.ok) {
-      why = `run ${signals.run.id}: ${tracked.error.text}`
+      why ??= `run ${signals.run.id}: ${tracked.error.text}`
       continue
     }
     const level = signals.speed
@@ -157,7 +166,7 @@ export function rippleFinding({ sampled, known }: FirstLook): MotorFinding {
           [signals.run.id],
         )
       }
-      why = `run ${signals.run.id}: ${counted.error}`
+      why ??= `run ${signals.run.id}: ${counted.error}`
       continue
     }
     const candidates = turnCandidates(tracked.value).slice(0, 4)
@@ -179,5 +188,5 @@ export function rippleFinding({ sampled, known }: FirstLook): MotorFinding {
       [signals.run.id],
     )
   }
-  return cannotSay('rippleCount', why, test)
+  return cannotSay('rippleCount', why ?? 'no test with a turning shaft was sampled over time', test)
 }

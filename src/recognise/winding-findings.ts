@@ -1,5 +1,5 @@
 import type { MotorFinding } from '../contract/recognise-document.ts'
-import { constantOf, type FirstLook } from './first-look.ts'
+import { constantOf, type FirstLook, surestTransient } from './first-look.ts'
 import { cannotSay, number, seen } from './say.ts'
 
 /** Upper ends of the classes in ohm. The classes are our own; the remarks are common practice, no source. */
@@ -87,7 +87,7 @@ export function timeConstantFinding(look: FirstLook): MotorFinding {
   const { known, stalls, turning } = look
   const { resistance, inductance } = known
   const k = constantOf(look)
-  const runUp = turning.find(({ moving }) => moving.transient && moving.transient.gain > 0)
+  const runUp = surestTransient(turning)
   const electrical = resistance && inductance ? inductance.value / resistance.value : null
   const mechanical =
     resistance && k && runUp

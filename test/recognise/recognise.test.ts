@@ -182,6 +182,28 @@ describe('what the tests cannot tell', () => {
     expect(document.nameplate.lines[0]!.value).toBeNull()
   })
 
+  test('a free run sampled 50 times a second says nothing of unevenness and play', () => {
+    const free = turning(hazelnut, 'free-run')
+    const { recording } = free
+    const kept = recording.timeSec!.map((_, i) => i).filter(i => i % 200 === 0)
+    const thin = (column: Float64Array) => Float64Array.from(kept, i => column[i]!)
+    const slow: TestRun = {
+      ...free,
+      recording: {
+        ...recording,
+        sampleCount: kept.length,
+        timeSec: thin(recording.timeSec!),
+        columns: Object.fromEntries(
+          Object.entries(recording.columns).map(([name, column]) => [name, thin(column)]),
+        ),
+        bridge: Uint8Array.from(kept, i => recording.bridge![i]!),
+      },
+    }
+    const { finding } = look([...locked(hazelnut, 1), turning(hazelnut, 'run-up'), slow])
+    expect(finding('turnUnevenness').text).toContain('20 times a turn')
+    expect(finding('backlash').text).toContain('slowly enough')
+  })
+
   test('without tests there is nothing to judge', () => {
     const found = recognise('m', [], null, { ratedVolt: null, referenceCelsius: 20 })
     expect(found.ok ? '' : found.error).toContain('no tests to judge by')
