@@ -1,22 +1,22 @@
 /**
  * How well verdicts find bad motors and spare good ones. Two parts, both seeded:
  * 1. a thousand lots of twenty at the level of identified values, for each decision rule;
- * 2. a few lots through the whole chain: practice-rig physics, short test, identification, verdict.
- * Prints a table in markdown. Usage: npx tsx test/studies/simulated-lots.ts [lots through the whole chain]
+ * 2. lots through the whole chain: practice-rig physics, short test, identification, verdict. Identified as
+ *    `fit` does (`joint`), or by each test on its own (`alone`), which is quick enough for many lots.
+ * Prints tables in markdown. Usage: npx tsx test/studies/simulated-lots.ts [lots through the whole chain] [joint|alone] [shaft positions]
  */
 import { seededNormal, seededUniform } from '../../src/base/random.ts'
+import type { FitDocument } from '../../src/contract/fit-document.ts'
+import { identifyMotor } from '../../src/identify/identify-motor.ts'
+import { practiceSuite } from '../../src/practice-rig/practice-run.ts'
 import type { PracticeMotor } from '../../src/records/practice-motor.ts'
 import { DEFAULT_DECISION_RULE, type DecisionRule } from '../../src/quality/conformity.ts'
 import { resolveLimits } from '../../src/quality/resolve-limits.ts'
 import { judgeSample } from '../../src/quality/verdict.ts'
 import { allowForPositions, referenceScatter } from '../../src/quality/widened-fit.ts'
+import type { TestRun } from '../../src/records/test-run.ts'
 import { practiceMotor } from '../support/practice.ts'
-import {
-  driveShortTest,
-  identified,
-  referenceFit,
-  shortTestFor,
-} from '../support/short-test-rig.ts'
+import { driveShortTest, identified, shortTestFor } from '../support/short-test-rig.ts'
 import { simulateLots } from '../support/simulated-lots.ts'
 
 const percent = (share: number) => `${(100 * share).toFixed(2)} %`
@@ -41,6 +41,9 @@ function valueLevel(): void {
     )
   }
 }
+
+/** Three show the scatter of the resistance over the shaft's angle, within ten seconds of driving. */
+const POSITIONS = Number(process.argv[4] ?? 3)
 
 /** Half widths of the tolerances of the whole chain, as shares of the reference. */
 const TOLERANCE = { resistance: 0.12, backEmfConstant: 0.05, coulombTorque: 0.2 }
@@ -71,9 +74,23 @@ function specimen(base: PracticeMotor, seed: number, odd: Odd): PracticeMotor {
   }
 }
 
-function wholeChain(lots: number): void {
+type Identify = (name: string, runs: readonly TestRun[]) => FitDocument
+
+function jointly(name: string, runs: readonly TestRun[]): FitDocument {
+  const settings = { fixed: {}, freed: [], referenceTemperatureCelsius: 20 }
+  const fit = identifyMotor(name, runs, settings, () => true)
+  if (!fit.ok) throw new Error(fit.error.text)
+  return fit.value
+}
+
+function wholeChain(lots: number, way: string, identify: Identify): void {
   const base = practiceMotor('brindle-12')
-  const reference = [1, 2, 3].map(seed => referenceFit(specimen(base, 9000 + seed, null), seed))
+  const reference = [1, 2, 3].map(seed =>
+    identify(
+      `reference ${seed}`,
+      practiceSuite(specimen(base, 9000 + seed, null), seed, { rateHz: 2000, benchSeed: 1 }),
+    ),
+  )
   const resolved = resolveLimits(
     {
       id: 1,
@@ -94,11 +111,11 @@ function wholeChain(lots: number): void {
     reference,
   )
   if (!resolved.ok) throw new Error(resolved.error)
-  const test = shortTestFor(base, reference[0]!, 2)
+  const test = shortTestFor(base, reference[0]!, POSITIONS)
   const scatter = referenceScatter(reference)
   const judge = (seed: number, odd: Odd) => {
     const runs = driveShortTest(specimen(base, seed, odd), test, seed)
-    const fit = allowForPositions(identified(`sample ${seed}`, runs), scatter)
+    const fit = allowForPositions(identify(`sample ${seed}`, runs), scatter)
     const sample = { motor: '', serialNumber: '', fit, entries: [] }
     return judgeSample(sample, resolved.value, 20, DEFAULT_DECISION_RULE).verdict
   }
@@ -113,7 +130,7 @@ function wholeChain(lots: number): void {
       counts.set(name, count)
     }
   }
-  console.log(`\n## ${lots} lots of 20 through physics, short test and identification\n`)
+  console.log(`\n## ${lots} lots of 20 through physics, short test and identification, ${way}\n`)
   console.log(`${test.drivenSec.toFixed(1)} s of driving, ${test.positions} shaft positions\n`)
   console.log('| a limit-to-limit width off | pass | fail | undecided |')
   console.log('|---|---|---|---|')
@@ -123,4 +140,9 @@ function wholeChain(lots: number): void {
 }
 
 valueLevel()
-wholeChain(Number(process.argv[2] ?? 3))
+const isJoint = process.argv[3] !== 'alone'
+wholeChain(
+  Number(process.argv[2] ?? 3),
+  isJoint ? 'all runs jointly' : 'each test on its own',
+  isJoint ? jointly : identified,
+)
