@@ -27,7 +27,7 @@ import { heatKnowledge } from './heat-knowledge.ts'
 import { integerOption, numberOption } from './parse-options.ts'
 
 interface HeatOptions extends StoreOption, ResultOption {
-  readonly class: InsulationClass
+  readonly class: string
   readonly ambient: number
   readonly stallVoltage?: number
   readonly stallCurrent?: number
@@ -53,8 +53,7 @@ export function addHeatCommand(program: Command, context: CommandContext): void 
     .option(
       '--class <letter>',
       `insulation class, ${INSULATION_CLASSES.join(', ')} (IEC 60085)`,
-      classOption,
-      classOption(USUAL_CLASS),
+      USUAL_CLASS,
     )
     .option('--ambient <degC>', 'air around the motor in use', numberOption(-60, 150), 40)
     .option('--stall-voltage <V>', 'at the terminals while stalled', numberOption(0.001, 1000))
@@ -69,12 +68,13 @@ export function addHeatCommand(program: Command, context: CommandContext): void 
     .option('--speed <rpm>', 'in use: friction then heats too', numberOption(0, 1e6), 0)
     .action((run: number, options: HeatOptions) =>
       usingStore(context, options, store => {
+        const insulation = classOf(options.class)
         const known = heatKnowledge(context, store, run, RPM * options.speed)
         const found = identifyHeat(
           known.run,
           {
             ...known,
-            insulation: options.class,
+            insulation,
             ambientCelsius: options.ambient,
             stall: stallOf(options),
             contactOhm: options.contactResistance ?? null,
@@ -88,9 +88,9 @@ export function addHeatCommand(program: Command, context: CommandContext): void 
     )
 }
 
-function classOption(name: string): InsulationClass {
+function classOf(name: string): InsulationClass {
   const found = insulationClass(name)
-  if (!found.ok) throw new InvalidArgumentError(found.error)
+  if (!found.ok) throw new InputFault(`--class: ${found.error}`)
   return found.value
 }
 

@@ -89,7 +89,8 @@ export function turnFinding(look: FirstLook): MotorFinding {
   const { turning, known } = look
   const k = constantOf(look)
   const { resistance, inductance } = known
-  const test = 'a free run at a steady voltage with a speed channel, after a locked-rotor test'
+  const test =
+    'a free run at a steady voltage with a speed channel, sampled fast against a turn, after a locked-rotor test'
   if (!k || !resistance) {
     return cannotSay(
       'turnUnevenness',
