@@ -26,11 +26,11 @@ const LENIENT_PRICE = 0.25
 
 /**
  * Leaves out, one after the other, what the data do not tell or what does not earn its place. A term
- * stays where its square over its variance, residual correlation allowed for, exceeds ln n: the
- * Bayesian information criterion for one parameter more. What `kept` names stays in any case.
+ * stays where its square over its variance, residual correlation allowed for, exceeds ln n + 2 ln P: the
+ * extended Bayesian information criterion for one parameter more out of P that were tried. What `kept` names stays in any case.
  * Several terms go on the strength of one fit, its optimum moved along the quadratic; then what is left
  * is fitted and looked at again.
- * Source: G. Schwarz, Estimating the dimension of a model (1978; from memory).
+ * Source: J. Chen, Z. Chen, Biometrika 95 (2008) 759, after G. Schwarz (1978); from memory.
  */
 export function chooseTerms(
   basis: FitBasis,
@@ -41,12 +41,14 @@ export function chooseTerms(
   unasked: readonly Coordinate[] = [],
 ): ChosenTerms {
   let fit = first
+  let searched = true
   const leftOut: LeftOut[] = []
   for (;;) {
     const gone = weakTerms(fit, kept, largestAmp, unasked)
-    if (gone.length === 0) return { fit, leftOut }
+    // The noise beside terms that have gone is not quite the noise beside those that stay.
+    if (gone.length === 0 && searched) return { fit, leftOut }
     leftOut.push(...gone)
-    onStep(`without ${gone.map(({ coordinate }) => coordinate).join(', ')}`)
+    if (gone.length > 0) onStep(`without ${gone.map(({ coordinate }) => coordinate).join(', ')}`)
     const names = new Set(gone.map(({ coordinate }) => coordinate))
     // A drop that is nil has no bend.
     if (names.has('brushDrop')) names.add('lnKnee')
@@ -54,10 +56,10 @@ export function chooseTerms(
     const { point } = fit.minimum
     const motor = gone.reduce(withoutTerm, point.motor)
     const terms = { ...fit.terms, coordinates }
-    const bent = gone.some(
-      ({ coordinate, because }) => coordinate.startsWith('ln') || because === 'not-asked',
-    )
-    const next = fitNearby(basis, terms, { ...point, motor }, fit.model.offsetVariance, bent)
+    searched =
+      gone.length === 0 ||
+      gone.some(({ coordinate, because }) => coordinate.startsWith('ln') || because === 'not-asked')
+    const next = fitNearby(basis, terms, { ...point, motor }, fit.model.offsetVariance, searched)
     if (!next.minimum.usable) return { fit: next, leftOut }
     fit = next
   }
@@ -138,7 +140,7 @@ function weakestTerm(
   )
   if (untold !== undefined) return { coordinate: untold, because: 'not-told' }
   const optional = OPTIONAL.filter(c => coordinates.includes(c) && !kept.has(c))
-  const strict = Math.log(fit.minimum.sums.readings)
+  const strict = Math.log(fit.minimum.sums.readings) + 2 * Math.log(OPTIONAL.length)
   const knee = fit.minimum.point.motor.brushKneeAmp
   let weakest: { coordinate: Coordinate; worth: number } | null = null
   for (const coordinate of optional) {

@@ -42,7 +42,7 @@ interface Round {
 }
 
 const ROUGH: Round = { noise: 'usual', patience: 5, expectedGain: 1, maxPasses: 30 }
-const BETTER: Round = { noise: 'searched', patience: 1, expectedGain: 0.1, maxPasses: 20 }
+const BETTER: Round = { noise: 'usual', patience: 5, expectedGain: 0.1, maxPasses: 20 }
 const LAST: Round = {
   noise: 'searched',
   patience: 1,
@@ -76,30 +76,41 @@ const KNEE_STARTS = [10, 3, 1, 0.3]
 
 /**
  * Fits one set of terms from start values that need only be rough: the winding on the locked runs, then
- * the shaft with the winding, then all terms, and all terms again with the noise that is left.
+ * the shaft with the winding, then the shaft's finer terms beside a winding that the locked runs told,
+ * and all terms with the noise that is left.
  */
 export function fitFromScratch(basis: FitBasis, terms: FitTerms, start: JointPoint): FittedTerms {
   const wound = fitWinding(basis, terms, start)
-  const first = { ...terms, coordinates: terms.coordinates.filter(c => !LATER.has(c)) }
+  const first = withoutCoordinates(terms, LATER)
   const rough = fitRounds(basis, first, wound, [ROUGH], FIRST_OFFSET ** 2)
   if (!rough.minimum.usable) return withoutCovariance(rough)
+  const shaft = wound === start ? terms : withoutCoordinates(terms, ELECTRIC)
   const { point } = rough.minimum
-  return withCovariance(fitRounds(basis, terms, point, [BETTER, LAST], rough.model.offsetVariance))
+  const better = fitRounds(basis, shaft, point, [BETTER], rough.model.offsetVariance)
+  if (!better.minimum.usable) return withoutCovariance(better)
+  return withCovariance(
+    fitRounds(basis, terms, better.minimum.point, [LAST], better.model.offsetVariance),
+  )
 }
+
+const withoutCoordinates = (terms: FitTerms, held: ReadonlySet<Coordinate>): FitTerms => ({
+  ...terms,
+  coordinates: terms.coordinates.filter(c => !held.has(c)),
+})
 
 /**
  * Fits a set of terms from the optimum of one that differs by some.
- * @param bent a term that is no small step away went: the noise found beside it may not be the noise
+ * @param searchNoise the noise levels are searched anew; else they stay
  */
 export function fitNearby(
   basis: FitBasis,
   terms: FitTerms,
   start: JointPoint,
   offsetVariance: number,
-  bent: boolean,
+  searchNoise: boolean,
 ): FittedTerms {
   return withCovariance(
-    fitRounds(basis, terms, start, [SAME_NOISE, bent ? LAST : SETTLED], offsetVariance),
+    fitRounds(basis, terms, start, [SAME_NOISE, searchNoise ? LAST : SETTLED], offsetVariance),
   )
 }
 

@@ -49,7 +49,7 @@ export function jointFit(
   const referenceCelsius = settings.referenceTemperatureCelsius
   tell(0.1, 'preparing the runs')
   const joint = jointRuns(runs, zeroOffsets(runs), referenceCelsius)
-  const plan = planOf(joint, settings)
+  const plan = planOf(joint, textbook, settings)
   if (plan === null) return success(textbook)
   tell(0.2, 'all runs together')
   const basis: FitBasis = { ...plan.basis, goOn: () => going }
@@ -92,7 +92,11 @@ interface FitPlan {
 }
 
 /** What is to be fitted from where; null where no sampled run tells a parameter. */
-function planOf(joint: readonly JointRun[], settings: FitSettings): FitPlan | null {
+function planOf(
+  joint: readonly JointRun[],
+  textbook: FitDocument,
+  settings: FitSettings,
+): FitPlan | null {
   if (joint.length === 0) return null
   const { fixed, freed, brushDropLaw } = settings
   const telling = tellingOf(preparedOf(joint))
@@ -102,7 +106,7 @@ function planOf(joint: readonly JointRun[], settings: FitSettings): FitPlan | nu
     members.map(({ run, noise }) => ({ run, noise })),
     knownOf(fixed),
   )
-  const guess = startOf(values, joint, choice.tied)
+  const guess = startOf(values, textbook, joint, choice.tied)
   const law = brushDropLaw === 'none' ? { brushDropVolt: 0, brushKneeAmp: 0 } : {}
   const bend = brushDropLaw === 'sgn' ? { brushKneeAmp: 0 } : {}
   const start = withFixed({ ...guess, ...law, ...bend }, fixed, choice.tied)
@@ -144,14 +148,22 @@ const FIRST_KNEE = 0.02
 /** Where the inductance is not told, the current is taken to settle within this share of a sample period. */
 const SETTLES_WITHIN = 0.3
 
-function startOf(values: StartValues, joint: readonly JointRun[], tied: boolean): ModelPoint {
+function startOf(
+  values: StartValues,
+  textbook: FitDocument,
+  joint: readonly JointRun[],
+  tied: boolean,
+): ModelPoint {
   const resistanceOhm = values.resistanceOhm ?? 1
-  const { time } = { time: joint[0]!.signals.timeSec! }
+  const time = joint[0]!.signals.timeSec!
   const periodSec = time[1]! - time[0]!
   const k = values.backEmfConstantVsPerRad ?? 1
   return {
     resistanceOhm,
-    inductanceHenry: values.inductanceHenry ?? resistanceOhm * periodSec * SETTLES_WITHIN,
+    inductanceHenry:
+      textbook.parameters.inductance.value ??
+      values.inductanceHenry ??
+      resistanceOhm * periodSec * SETTLES_WITHIN,
     backEmfConstantVsPerRad: k,
     torqueConstantNmPerA: tied ? k : (values.backEmfConstantVsPerRad ?? 1),
     brushDropVolt: values.brushDropVolt,

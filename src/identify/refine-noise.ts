@@ -45,7 +45,11 @@ export function refineNoise(
     for (const r of group) model.members[r]!.noise = { ...model.members[r]!.noise, ...NO_EXTRA }
     const search = new LevelSearch(model, point, units, group)
     for (let sweep = 0; sweep < SWEEPS; sweep++) {
-      for (const level of levels) search.along(level, FIRST_STEP / (1 + sweep))
+      for (const level of levels) {
+        // What is no better than nil beside the other levels is not tried again.
+        if (sweep > 0 && search.isNil(level)) continue
+        search.along(level, FIRST_STEP / (1 + sweep))
+      }
     }
   }
 }
@@ -98,6 +102,7 @@ class LevelSearch {
   private readonly group: readonly number[]
   private readonly observers: readonly RunObserver[]
   private best: number
+  private readings = 1
 
   constructor(
     model: JointModel,
@@ -115,6 +120,10 @@ class LevelSearch {
     this.best = this.cost()
   }
 
+  isNil(level: Level): boolean {
+    return this.group.every(r => this.model.members[r]!.noise[level] === 0)
+  }
+
   /** Steps that double while the likelihood rises, then the top of the parabola through the last three. */
   along(level: Level, firstStep: number): void {
     const before = this.group.map(r => this.model.members[r]!.noise)
@@ -128,9 +137,11 @@ class LevelSearch {
     }
     let middle: Tried = { shift: 0, cost: this.best }
     if (before.every(noise => noise[level] === 0)) {
+      // A level more has to be worth it: the Bayesian information criterion for one parameter.
+      const nil = this.best - Math.log(this.readings)
       for (const shift of LEAPS) {
         const cost = at(shift)
-        if (cost < middle.cost) middle = { shift, cost }
+        if (cost < Math.min(nil, middle.cost)) middle = { shift, cost }
       }
       // Nil stays nil where no leap is better.
       if (middle.shift === 0) {
@@ -164,12 +175,15 @@ class LevelSearch {
   /** −2 ln of the likelihood of the excerpts, up to a constant. */
   private cost(): number {
     let total = 0
+    let readings = 0
     this.observers.forEach((observer, n) => {
       const { noise, group } = this.model.members[this.group[n]!]!
       observer.lnResistanceOffset = this.point.offsets[group]!
       const sums = observer.setGains(this.point.motor, noise, this.model.clip)
       total += sums.logDeterminant + sums.cost
+      readings += sums.readings
     })
+    this.readings = Math.max(1, readings)
     return Number.isFinite(total) ? total : Number.POSITIVE_INFINITY
   }
 }

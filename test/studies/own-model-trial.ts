@@ -1,7 +1,5 @@
-import type { FitDocument } from '../../src/contract/fit-document.ts'
-import { jointFit } from '../../src/identify/joint-fit.ts'
+import { identifyMotor } from '../../src/identify/identify-motor.ts'
 import { prepareRun } from '../../src/identify/prepare/prepare-run.ts'
-import { textbookFit } from '../../src/identify/textbook-fit.ts'
 import { type Coordinate, coordinateSlope, type ModelPoint } from '../../src/motor/parameters.ts'
 import { RunObserver } from '../../src/motor/run-observer.ts'
 import { cholesky, invertCholesky, triangleSize } from '../../src/numerics/symmetric.ts'
@@ -125,20 +123,6 @@ const TRUE_NOISE = {
 
 const SETTINGS = { fixed: {}, freed: [], referenceTemperatureCelsius: REFERENCE }
 
-const textbooks = new Map<ModelPoint, FitDocument>()
-
-/** What the tests say one by one stands beside the joint fit and does not enter it: once is enough. */
-function textbookOf(motor: ModelPoint): FitDocument {
-  let document = textbooks.get(motor)
-  if (document === undefined) {
-    const result = textbookFit('trial', trialRuns(motor, 0), SETTINGS)
-    if (!result.ok) throw new Error(result.error.text)
-    document = result.value
-    textbooks.set(motor, document)
-  }
-  return document
-}
-
 export interface TrialOutcome {
   readonly error: number
   readonly standardUncertainty: number
@@ -151,7 +135,7 @@ export function trial(
   truth: ReadonlyMap<ParameterName, number>,
   seed: number,
 ): Map<ParameterName, TrialOutcome | null> {
-  const fit = jointFit(textbookOf(motor), 'trial', trialRuns(motor, seed), SETTINGS, () => true)
+  const fit = identifyMotor('trial', trialRuns(motor, seed), SETTINGS, () => true)
   if (!fit.ok) throw new Error(fit.error.text)
   return new Map(
     TRIAL_PARAMETERS.map(([name]) => {
