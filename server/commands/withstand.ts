@@ -1,10 +1,13 @@
 import { basename } from 'node:path'
 import type { Command } from 'commander'
 import { InputFault } from '../../src/base/faults.ts'
-import { parseDrive } from '../../src/contract/drive-document.ts'
+import { type DriveDocument, parseDrive } from '../../src/contract/drive-document.ts'
 import { withstandDocumentOf } from '../../src/drive/withstand.ts'
 import { findingsText } from '../../src/output/findings-text.ts'
+import { identifyHeat } from '../../src/thermal/heat-report.ts'
+import { insulationClass, USUAL_CLASS } from '../../src/thermal/insulation.ts'
 import { readJsonFile } from '../files/json-file.ts'
+import type { Store } from '../store/store.ts'
 import {
   type CommandContext,
   printResult,
@@ -13,6 +16,7 @@ import {
   usingStore,
   withResult,
 } from './context.ts'
+import { heatKnowledge } from './heat-knowledge.ts'
 import { latestFit } from './latest-fit.ts'
 
 interface WithstandOptions extends StoreOption, ResultOption {
@@ -32,10 +36,48 @@ export function addWithstandCommand(program: Command, context: CommandContext): 
       const drive = parseDrive(await readJsonFile(options.drive))
       if (!drive.ok) throw new InputFault(`${basename(options.drive)}: ${drive.error}`)
       await usingStore(context, options, store => {
-        const { id, document } = latestFit(context, store, options.motor)
-        const identified = { fit: id, document, windingHeatJoulePerKelvin: null }
+        const { id, document, motorId } = latestFit(context, store, options.motor)
+        const windingHeatJoulePerKelvin = windingHeat(context, store, motorId, drive.value)
+        const identified = { fit: id, document, windingHeatJoulePerKelvin }
         const result = withstandDocumentOf(identified, drive.value)
         printResult(context, options, result, () => findingsText(result))
       })
     })
+}
+
+/** Heat capacity of the winding from the newest heating run, where there is one and the drive file states none. */
+function windingHeat(
+  context: CommandContext,
+  store: Store,
+  motorId: number,
+  drive: DriveDocument,
+): number | null {
+  if (drive.windingHeatJoulePerKelvin !== undefined) return null
+  const run = store.runs
+    .list({ motorId })
+    .filter(one => one.kind === 'heating')
+    .reduce<number | null>((newest, { id }) => Math.max(newest ?? 0, id), null)
+  if (run === null) return null
+  const insulation = insulationClass(USUAL_CLASS)
+  if (!insulation.ok) throw new RangeError(insulation.error)
+  const known = heatKnowledge(context, store, run, 0)
+  const found = identifyHeat(
+    known.run,
+    {
+      ...known,
+      insulation: insulation.value,
+      ambientCelsius: drive.ambient.highestCelsius,
+      stall: null,
+      contactOhm: null,
+      declaredMagnets: null,
+    },
+    known.zeros,
+  )
+  const told = found.ok ? found.value.numbers.windingHeat : { value: null, reason: found.error }
+  context.say(
+    told.value === null
+      ? `heating run ${run} does not tell the winding's heat capacity: ${told.reason}`
+      : `heat capacity of the winding from heating run ${run}`,
+  )
+  return told.value
 }

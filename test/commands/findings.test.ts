@@ -1,10 +1,15 @@
-import { existsSync, writeFileSync } from 'node:fs'
+import { existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, test } from 'vitest'
 import { projectFile } from '../../server/files/project-file.ts'
 import { openStore } from '../../server/store/open-store.ts'
+import type { FitDocument } from '../../src/contract/fit-document.ts'
+import { practiceHeatingRun } from '../../src/practice-rig/heating-run.ts'
 import { commandBench } from '../support/command-runner.ts'
+import { expectRelative } from '../support/expect-relative.ts'
 import { fitOf } from '../support/fit-documents.ts'
+import { importRun } from '../support/import-run.ts'
+import { practiceMotor } from '../support/practice.ts'
 
 const { folder, db, run } = commandBench()
 
@@ -44,6 +49,32 @@ describe('what a motor means for a drive', () => {
     expect(outcome).toMatchObject({ code: 2, out: '' })
     expect(outcome.err).toContain(message)
   })
+})
+
+describe('the winding takes heat as its heating run showed', () => {
+  test('so a stall has a time to the limit, without the drive file stating anything', async () => {
+    const motor = practiceMotor('peppercorn-3')
+    await importRun({ folder, run }, practiceHeatingRun(motor, 21), 'toy')
+    const store = openStore(db, { now: Date.now })
+    const { resistance, coulombTorque } = fitOf('toy', 1.5, 1e-4).parameters
+    const brushDrop = { ...resistance, unit: 'V', value: 0.1, standardUncertainty: 0.02 }
+    const document = fitOf('toy', 1.5, 1e-4, {
+      parameters: { resistance, coulombTorque, brushDrop } as FitDocument['parameters'],
+    })
+    const motorId = store.motors.named('toy').id
+    store.fits.add({ motorId, runIds: [], document, settings: {}, inputsHash: '' })
+    store.close()
+    const drive = JSON.parse(readFileSync(projectFile('datasets/examples/drive-24v.json'), 'utf8'))
+    const file = join(folder, 'no-heat.json')
+    writeFileSync(file, JSON.stringify({ ...drive, windingHeatJoulePerKelvin: undefined }))
+    const { code, out, err } = await run('withstand', '--motor', 'toy', '--drive', file, '--json')
+    expect(code).toBe(0)
+    expect(err).toContain('heat capacity of the winding from heating run')
+    const stall = JSON.parse(out).findings.find((f: { id: string }) => f.id === 'stallTime')
+    expect(stall.value).toBeGreaterThan(0)
+    const heat = stall.inputs.find((one: { name: string }) => one.name === 'winding takes')
+    expectRelative(heat.value, motor.thermal.windingJPerK, 0.1)
+  }, 30_000)
 })
 
 describe('mistakes that would go on quietly', () => {
