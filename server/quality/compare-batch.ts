@@ -1,6 +1,8 @@
 import { InputFault } from '../../src/base/faults.ts'
+import type { FitDocument } from '../../src/contract/fit-document.ts'
 import { analyseBatch, compareBatches } from '../../src/quality/batch-analysis.ts'
 import type { DecisionRule } from '../../src/quality/conformity.ts'
+import { pooledUncertainty } from '../../src/quality/pooled-uncertainty.ts'
 import { type ResolvedLimit, resolveLimits } from '../../src/quality/resolve-limits.ts'
 import { allowForPositions, referenceScatter } from '../../src/quality/widened-fit.ts'
 import { judgeSample, type SampleVerdict } from '../../src/quality/verdict.ts'
@@ -76,7 +78,12 @@ export interface JudgingGround {
   readonly resolved: readonly ResolvedLimit[]
   readonly rule: DecisionRule
   readonly scatterShare: number | null
+  /** Identifications of the latest short tests of the type. */
+  readonly shortTests: readonly FitDocument[]
 }
+
+/** Short tests that stand for how well such a test knows. */
+const LOOKED_AT = 40
 
 export function groundOf(
   store: Store,
@@ -87,7 +94,16 @@ export function groundOf(
   const reference = referenceFits(store, limits).map(fit => fit.document)
   const resolved = resolveLimits(limits, reference)
   if (!resolved.ok) throw new InputFault(resolved.error)
-  return { type, limits, resolved: resolved.value, rule, scatterShare: referenceScatter(reference) }
+  return {
+    type,
+    limits,
+    resolved: resolved.value,
+    rule,
+    scatterShare: referenceScatter(reference),
+    shortTests: store.shortTests
+      .ofType(type.id, LOOKED_AT)
+      .map(test => store.fits.get(test.fitId).document),
+  }
 }
 
 /**
@@ -119,7 +135,7 @@ export function judgeMotor(store: Store, motor: Motor, ground: JudgingGround): S
     {
       motor: motor.name,
       serialNumber: motor.serialNumber,
-      fit: fit && allowForPositions(fit, ground.scatterShare),
+      fit: fit && allowForPositions(pooledUncertainty(fit, ground.shortTests), ground.scatterShare),
       entries: store.handEntries.current(motor.id),
       otherType:
         motor.typeId !== null && motor.typeId !== ground.type.id

@@ -11,6 +11,7 @@ import { identifyMotor } from '../../src/identify/identify-motor.ts'
 import { practiceSuite } from '../../src/practice-rig/practice-run.ts'
 import type { PracticeMotor } from '../../src/records/practice-motor.ts'
 import { DEFAULT_DECISION_RULE, type DecisionRule } from '../../src/quality/conformity.ts'
+import { pooledUncertainty } from '../../src/quality/pooled-uncertainty.ts'
 import { resolveLimits } from '../../src/quality/resolve-limits.ts'
 import { judgeSample } from '../../src/quality/verdict.ts'
 import { allowForPositions, referenceScatter } from '../../src/quality/widened-fit.ts'
@@ -113,22 +114,25 @@ function wholeChain(lots: number, way: string, identify: Identify): void {
   if (!resolved.ok) throw new Error(resolved.error)
   const test = shortTestFor(base, reference[0]!, POSITIONS)
   const scatter = referenceScatter(reference)
-  const judge = (seed: number, odd: Odd) => {
-    const runs = driveShortTest(specimen(base, seed, odd), test, seed)
-    const fit = allowForPositions(identify(`sample ${seed}`, runs), scatter)
-    const sample = { motor: '', serialNumber: '', fit, entries: [] }
-    return judgeSample(sample, resolved.value, 20, DEFAULT_DECISION_RULE).verdict
-  }
-  const counts = new Map<string, Record<'pass' | 'fail' | 'undecided', number>>()
+  const tested = (seed: number, odd: Odd) =>
+    identify(`sample ${seed}`, driveShortTest(specimen(base, seed, odd), test, seed))
   const odds = Object.keys(TOLERANCE) as (keyof typeof TOLERANCE)[]
-  for (let lot = 0; lot < lots; lot++) {
-    for (let motor = 0; motor < 20; motor++) {
+  const samples = Array.from({ length: lots }, (_, lot) =>
+    Array.from({ length: 20 }, (__, motor) => {
       const odd = motor === 0 ? odds[lot % odds.length]! : null
-      const name = odd ?? 'none'
-      const count = counts.get(name) ?? { pass: 0, fail: 0, undecided: 0 }
-      count[judge(1000 * (lot + 1) + motor, odd)]++
-      counts.set(name, count)
-    }
+      return { odd, fit: tested(1000 * (lot + 1) + motor, odd) }
+    }),
+  ).flat()
+  const fits = samples.map(sample => sample.fit)
+  const counts = new Map<string, Record<'pass' | 'fail' | 'undecided', number>>()
+  for (const { odd, fit } of samples) {
+    const own = allowForPositions(pooledUncertainty(fit, fits), scatter)
+    const sample = { motor: '', serialNumber: '', fit: own, entries: [] }
+    const { verdict } = judgeSample(sample, resolved.value, 20, DEFAULT_DECISION_RULE)
+    const name = odd ?? 'none'
+    const count = counts.get(name) ?? { pass: 0, fail: 0, undecided: 0 }
+    count[verdict]++
+    counts.set(name, count)
   }
   console.log(`\n## ${lots} lots of 20 through physics, short test and identification, ${way}\n`)
   console.log(`${test.drivenSec.toFixed(1)} s of driving, ${test.positions} shaft positions\n`)
