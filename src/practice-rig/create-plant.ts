@@ -1,10 +1,11 @@
 import { seededNormal, seededUniform } from '../base/random.ts'
-import type { PracticeGear, PracticeMotor } from '../records/practice-motor.ts'
+import type { PracticeMotor } from '../records/practice-motor.ts'
 import type { Quantity } from '../records/quantity.ts'
 import type { PracticeBench } from './bench.ts'
 import { ripplesPerTurn } from './commutator.ts'
 import { REALISTIC, type PracticeSwitches } from './imperfections.ts'
 import type { Plant, PlantEdge, PlantGuards, PlantStop, Shaft } from './plant.ts'
+import { createGearing } from './gearing.ts'
 import { createPowerStage } from './power-stage.ts'
 import { advanceRotor, type Circuit } from './rotor.ts'
 import { createRotorAtRest, createRotorLaw, shaftTorqueNm } from './rotor-start.ts'
@@ -67,8 +68,8 @@ export function createPlant(
   const warmth = createWarmth(motor, rotor, law, pathOhm, bench.ambientCelsius, on.heating)
   const circuit: Circuit = { kind: 'open', volt: 0, ohm: 0, limitAmp: 0, tripAmp: 0 }
   const parts = createTerminalParts(motor)
+  const gearing = createGearing(motor.gear)
   const outer = { dryNm: fixture.coulombNm, staticNm: fixture.coulombNm }
-  let playRad = 0
   const positionCounts =
     bench.channels.find(c => c.quantity === 'position')?.encoder?.countsPerTurn ?? null
 
@@ -125,31 +126,20 @@ export function createPlant(
     const angleBefore = rotor.angle
     const ampSecBefore = rotor.ampSec
     const voltBefore = rotor.terminalVolt
-    if (motor.gear) feelGear(motor.gear)
+    gearing.feel(rotor, law, outer, circuit.volt)
     const steps = Math.ceil(spanSec / longestStep - 1e-6)
     const step = spanSec / steps
     const done = advanceRotor(rotor, law, circuit, steps, step)
     timeSec = timeBefore + (done === steps ? spanSec : done * step)
     const moved = timeSec - timeBefore
     parts.pass(circuit, voltBefore, rotor, moved)
-    if (motor.gear) {
-      const played = playRad + rotor.angle - angleBefore
-      playRad = Math.min(motor.gear.backlashRad, Math.max(0, played))
-    }
+    gearing.turn(rotor.angle - angleBefore)
     stage.feed(circuit, (rotor.ampSec - ampSecBefore) / moved, timeSec, moved)
     if (positionCounts !== null) passIndex(positionCounts, angleBefore, timeBefore)
     if (timeSec - warmedSec > HEAT_SPAN_SEC) {
       warmth.catchUp(timeSec)
       warmedSec = timeSec
     }
-  }
-
-  /** The gears drag only at the end of their play that the shaft turns, or pulls, towards. */
-  function feelGear(gear: PracticeGear): void {
-    const way = Math.sign(rotor.speed) || Math.sign(rotor.innerTorqueNm) || Math.sign(circuit.volt)
-    const engaged = way > 0 ? playRad >= gear.backlashRad : way < 0 && playRad <= 0
-    law.outerDryNm = outer.dryNm + (engaged ? gear.coulombNm : 0)
-    law.outerStaticNm = outer.staticNm + (engaged ? gear.coulombNm : 0)
   }
 
   function passIndex(countsPerTurn: number, angleBefore: number, timeBefore: number): void {

@@ -3,14 +3,15 @@ import type { HeatDocument } from '../contract/heat-document.ts'
 import { COPPER_ZERO_CELSIUS } from '../motor/winding-temperature.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { readSignals, type RunSignals, type ZeroOffsets } from '../signals/run-signals.ts'
-import type { Estimate } from '../statistics/weighted-mean.ts'
 import { continuousCurrentAmp, steadyAt } from './continuous-current.ts'
 import { fitHeat, type HeatFit } from './fit-heat.ts'
 import type { Belief } from './heat-setting.ts'
 import { ASSUMED_CELSIUS, type HeatBlock, heatBlocks } from './heat-blocks.ts'
 import { heatLimits } from './heat-limits.ts'
+import { assumptionsOf, CAUTIONS, warningsOf } from './heat-notes.ts'
 import { heatNumbers } from './heat-numbers.ts'
-import { highestMeanCelsius, type InsulationClass } from './insulation.ts'
+import type { HeatOrder } from './heat-order.ts'
+import { highestMeanCelsius } from './insulation.ts'
 import {
   coastConstants,
   fluxRatio,
@@ -18,30 +19,6 @@ import {
   magnetWeakening,
   type WarmConstant,
 } from './magnet-weakening.ts'
-import type { Stall } from './stall-time.ts'
-
-/** What is known beside the run itself. */
-export interface HeatOrder {
-  readonly motor: string
-  readonly insulation: InsulationClass
-  /** For the limits. */
-  readonly ambientCelsius: number
-  readonly frictionWatt: number
-  readonly stall: Stall | null
-  /** Drop of both brushes and its knee, from an identification; null: usual, and left to the run. */
-  readonly brushDrop: (Belief & { readonly kneeAmp: number }) | null
-  /** Brushes and leads, ohm; null: a usual share. */
-  readonly contactOhm: number | null
-  readonly backEmfConstant: (Estimate & { readonly magnetCelsius: number }) | null
-  readonly torqueConstant: (Estimate & { readonly magnetCelsius: number }) | null
-  readonly dragNm: number
-  readonly declaredMagnets: {
-    readonly perKelvin: number
-    readonly standardUncertainty: number
-  } | null
-  /** From other tests of the motor, soaked at a known temperature. */
-  readonly warmConstants: readonly WarmConstant[]
-}
 
 /** Brushes and leads of small motors, of the whole resistance. Common practice, no source. */
 const USUAL_STEADY_SHARE: Belief = { value: 0.03, standardUncertainty: 0.02 }
@@ -246,54 +223,4 @@ function courseOf(blocks: readonly HeatBlock[], fit: HeatFit, startCelsius: numb
     fittedWindingCelsius: [...course.winding],
     fittedHousingCelsius: [...course.housing],
   }
-}
-
-const CAUTIONS = [
-  'Winding and case burn skin long after the test; a stalled winding is at its limit within seconds. Hands off, nothing flammable near, somebody beside the bench all the time.',
-  'Temperature by resistance is a mean: in a stall the hottest coil of a few-slot rotor warms about twice as fast (common practice, no source). Set a protection to half of the times told here or less.',
-  'Brushes, bearings, adhesives and magnets may have lower limits than the insulation class; local rules and the maker come first.',
-]
-
-function assumptionsOf(order: HeatOrder, run: TestRun, steadyShare: Belief): string[] {
-  const { insulation } = order
-  return [
-    'the winding is copper, R(T) by 234.5 + T; winding, housing and air are each at one temperature',
-    'winding and housing were at the same temperature when the run began',
-    `${(100 * steadyShare.value).toFixed(1)} % of the resistance is brushes and leads and does not warm with the winding${order.contactOhm === null ? ' (usual, no source)' : ' (as stated)'}`,
-    order.brushDrop
-      ? 'brush drop as identified, corrected by the run where its currents differ'
-      : 'brush drop and how it builds up from the run itself, as far as its currents differ',
-    `class ${insulation.name} of IEC 60085: ${insulation.hottestCelsius} degC at the hottest place, ${highestMeanCelsius(insulation)} degC in the mean by resistance`,
-    `limits hold for air of ${order.ambientCelsius} degC, the motor mounted and the air moving as in the run`,
-    order.frictionWatt > 0
-      ? `friction adds ${order.frictionWatt.toPrecision(3)} W to the housing`
-      : 'standing shaft: a turning one adds the heat of friction and may cool better or worse',
-    'warm means half of the rise that the limit allows',
-    ...(run.conditions.windingCelsius === null && run.conditions.ambientCelsius === null
-      ? [`nobody said how warm the motor was: ${ASSUMED_CELSIUS} degC is taken`]
-      : []),
-  ]
-}
-
-/** Residuals beyond this say that two masses are not enough, or that something else changed. */
-const LARGE_RESIDUAL_KELVIN = 2
-
-function warningsOf(run: TestRun, fit: HeatFit, largestKelvin: number) {
-  const warnings: { code: string; text: string }[] = []
-  if (run.conditions.windingCelsius === null && run.conditions.ambientCelsius === null) {
-    warnings.push({
-      code: 'assumed-temperature',
-      text: `nobody said how warm the winding was at the start; ${ASSUMED_CELSIUS} degC is taken`,
-    })
-  }
-  if (largestKelvin > LARGE_RESIDUAL_KELVIN) {
-    warnings.push({
-      code: 'lack-of-fit',
-      text: `the two-mass model misses readings by up to ${largestKelvin.toFixed(1)} K: did the rotor move, a fan start, the clamp take heat away?`,
-    })
-  }
-  if (fit.termination === 'pass-limit') {
-    warnings.push({ code: 'pass-limit', text: 'the fit stopped at its limit of passes' })
-  }
-  return warnings
 }
