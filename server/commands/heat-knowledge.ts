@@ -1,12 +1,16 @@
 import { analyseLockedRotor } from '../../src/analysis/locked-rotor.ts'
 import { analyseZero } from '../../src/analysis/zero.ts'
 import { InputFault } from '../../src/base/faults.ts'
+import type { Result } from '../../src/base/result.ts'
+import type { HeatDocument } from '../../src/contract/heat-document.ts'
 import { motorEstimate } from '../../src/contract/motor-estimate.ts'
 import type { ParameterName } from '../../src/records/parameter.ts'
 import type { TestRun } from '../../src/records/test-run.ts'
 import { readSignals, type ZeroOffsets } from '../../src/signals/run-signals.ts'
 import { combineEstimates, type Estimate } from '../../src/statistics/weighted-mean.ts'
 import type { HeatOrder } from '../../src/thermal/heat-order.ts'
+import { identifyHeat } from '../../src/thermal/heat-report.ts'
+import { insulationClass, USUAL_CLASS } from '../../src/thermal/insulation.ts'
 import { coastConstants, type WarmConstant } from '../../src/thermal/magnet-weakening.ts'
 import type { Store, StoredFit } from '../store/store.ts'
 import type { CommandContext } from './context.ts'
@@ -77,6 +81,35 @@ export function heatKnowledge(
     frictionWatt: (drag ?? 0) * speed,
     warmConstants: runsOf('coast-down').flatMap(warmConstantsOf),
   }
+}
+
+export interface NewestHeat {
+  readonly run: number
+  readonly found: Result<HeatDocument, string>
+}
+
+/** What the newest heating run among these tells; null where there is none. */
+export function newestHeat(
+  context: CommandContext,
+  store: Store,
+  runIds: readonly number[],
+  ambientCelsius: number,
+): NewestHeat | null {
+  const heating = runIds.filter(id => store.runs.get(id).kind === 'heating')
+  const insulation = insulationClass(USUAL_CLASS)
+  if (heating.length === 0) return null
+  if (!insulation.ok) throw new RangeError(insulation.error)
+  const run = Math.max(...heating)
+  const known = heatKnowledge(context, store, run, 0)
+  const order = {
+    ...known,
+    insulation: insulation.value,
+    ambientCelsius,
+    stall: null,
+    contactOhm: null,
+    declaredMagnets: null,
+  }
+  return { run, found: identifyHeat(known.run, order, known.zeros) }
 }
 
 function parameterOf(fit: StoredFit, name: ParameterName): Estimate | null {

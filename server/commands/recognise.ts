@@ -3,8 +3,6 @@ import { InputFault } from '../../src/base/faults.ts'
 import type { HeatDocument } from '../../src/contract/heat-document.ts'
 import { recogniseText } from '../../src/output/recognise-text.ts'
 import { recognise } from '../../src/recognise/recognise.ts'
-import { identifyHeat } from '../../src/thermal/heat-report.ts'
-import { insulationClass, USUAL_CLASS } from '../../src/thermal/insulation.ts'
 import type { Store } from '../store/store.ts'
 import {
   type CommandContext,
@@ -14,7 +12,7 @@ import {
   usingStore,
   withResult,
 } from './context.ts'
-import { heatKnowledge } from './heat-knowledge.ts'
+import { newestHeat } from './heat-knowledge.ts'
 import { numberOption, runListOption } from './parse-options.ts'
 
 interface RecogniseOptions extends StoreOption, ResultOption {
@@ -59,32 +57,16 @@ export function addRecogniseCommand(program: Command, context: CommandContext): 
     )
 }
 
-/** The latest heating run that can be read, for the continuous current. */
+/** The newest heating run, for the continuous current; said where it gives none. */
 function heatOf(
   context: CommandContext,
   store: Store,
   ids: readonly number[],
   ambientCelsius: number,
 ): HeatDocument | null {
-  const id = ids.findLast(each => store.runs.get(each).kind === 'heating')
-  const insulation = insulationClass(USUAL_CLASS)
-  if (id === undefined || !insulation.ok) return null
-  const known = heatKnowledge(context, store, id, 0)
-  const found = identifyHeat(
-    known.run,
-    {
-      ...known,
-      insulation: insulation.value,
-      ambientCelsius,
-      stall: null,
-      contactOhm: null,
-      declaredMagnets: null,
-    },
-    known.zeros,
-  )
-  if (!found.ok) {
-    context.say(`run ${id} gives no continuous current: ${found.error}`)
-    return null
-  }
-  return found.value
+  const newest = newestHeat(context, store, ids, ambientCelsius)
+  if (newest === null) return null
+  if (newest.found.ok) return newest.found.value
+  context.say(`run ${newest.run} gives no continuous current: ${newest.found.error}`)
+  return null
 }

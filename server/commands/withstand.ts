@@ -4,8 +4,6 @@ import { InputFault } from '../../src/base/faults.ts'
 import { type DriveDocument, parseDrive } from '../../src/contract/drive-document.ts'
 import { withstandDocumentOf } from '../../src/drive/withstand.ts'
 import { findingsText } from '../../src/output/findings-text.ts'
-import { identifyHeat } from '../../src/thermal/heat-report.ts'
-import { insulationClass, USUAL_CLASS } from '../../src/thermal/insulation.ts'
 import { readJsonFile } from '../files/json-file.ts'
 import type { Store } from '../store/store.ts'
 import {
@@ -16,7 +14,7 @@ import {
   usingStore,
   withResult,
 } from './context.ts'
-import { heatKnowledge } from './heat-knowledge.ts'
+import { newestHeat } from './heat-knowledge.ts'
 import { latestFit } from './latest-fit.ts'
 
 interface WithstandOptions extends StoreOption, ResultOption {
@@ -53,26 +51,10 @@ function windingHeat(
   drive: DriveDocument,
 ): number | null {
   if (drive.windingHeatJoulePerKelvin !== undefined) return null
-  const run = store.runs
-    .list({ motorId })
-    .filter(one => one.kind === 'heating')
-    .reduce<number | null>((newest, { id }) => Math.max(newest ?? 0, id), null)
-  if (run === null) return null
-  const insulation = insulationClass(USUAL_CLASS)
-  if (!insulation.ok) throw new RangeError(insulation.error)
-  const known = heatKnowledge(context, store, run, 0)
-  const found = identifyHeat(
-    known.run,
-    {
-      ...known,
-      insulation: insulation.value,
-      ambientCelsius: drive.ambient.highestCelsius,
-      stall: null,
-      contactOhm: null,
-      declaredMagnets: null,
-    },
-    known.zeros,
-  )
+  const ids = store.runs.list({ motorId }).map(({ id }) => id)
+  const newest = newestHeat(context, store, ids, drive.ambient.highestCelsius)
+  if (newest === null) return null
+  const { run, found } = newest
   const told = found.ok ? found.value.numbers.windingHeat : { value: null, reason: found.error }
   context.say(
     told.value === null
