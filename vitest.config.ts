@@ -14,6 +14,7 @@ const REAL_TIME = [
   'test/commands/batch-test.test.ts',
   'test/commands/calibrate.test.ts',
   'test/commands/practice-rig.test.ts',
+  'test/commands/sequence.test.ts',
   'test/http/short-test.test.ts',
   'test/end-to-end/bench.test.ts',
   'test/end-to-end/journeys.test.ts',

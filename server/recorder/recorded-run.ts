@@ -11,7 +11,7 @@ export interface RecordedRunOptions {
   readonly commitMs: number
   readonly queueLimitBytes: number
   readonly onHealth: (health: RecorderHealth) => void
-  /** The run takes nothing more, whether its end could be stored or not. */
+  /** The run takes nothing more; its end is on the way, and whatever is asked of the worker comes after it. */
   readonly onFinished: () => void
 }
 
@@ -143,6 +143,7 @@ export function recordedRun(
       if (isFinished) throw new RangeError(`run ${runId} is finished already`)
       isFinished = true
       clearInterval(beat)
+      options.onFinished()
       try {
         await send(
           entries => ({ type: 'finish', entries, ending, text, counters }),
@@ -150,8 +151,6 @@ export function recordedRun(
         )
       } catch {
         throw new WorkFault(currentHealth().text)
-      } finally {
-        options.onFinished()
       }
     },
   }

@@ -121,6 +121,16 @@ test('rows in SI of a rig that only prints numbers are stored as they are', asyn
   expect(store.runs.recording(run.runId)).toMatchObject({ timeSec, columns: { voltage } })
 })
 
+test('closed while a run is being finished, it lets the run have its own end', async () => {
+  const { store, motorId, recorder } = await setUp()
+  const run = await recorder.begin(facts(motorId))
+  const counters = { samples: 0, samplesLost: 0, linesRejected: 0, bytes: 0 }
+  const finishing = run.finish('stopped', 'stopped by the operator', counters)
+  await recorder.close()
+  await finishing
+  expect(store.runs.get(run.runId)).toMatchObject({ endingText: 'stopped by the operator' })
+})
+
 test('one run at a time; the next when that is finished', async () => {
   const { motorId, recorder, store } = await setUp()
   const first = await recorder.begin(facts(motorId))
