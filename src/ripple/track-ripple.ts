@@ -266,10 +266,12 @@ function isAstray(
   const middle = (from + to) >> 1
   const halves = [meanOf(expected, from, middle), meanOf(expected, middle, to)]
   const followed = turns.at(-1)! / (to - from)
-  const isAtLevel = levels.some(({ turnsPerSec }) =>
-    halves.every(half => Math.abs((half * rateHz) / turnsPerSec - 1) < AT_LEVEL),
-  )
-  return isAtLevel && Math.abs(followed / meanOf(expected, from, to) - 1) > LEVEL_SHARE
+  const isOff = (turnsPerSample: number) => Math.abs(followed / turnsPerSample - 1) > LEVEL_SHARE
+  // The comb's own rate counts too: a voltage read in the middle of pulses is no mean voltage.
+  return levels.some(({ turnsPerSec }) => {
+    const isThere = halves.every(half => Math.abs((half * rateHz) / turnsPerSec - 1) < AT_LEVEL)
+    return isThere && isOff(turnsPerSec / rateHz) && isOff(meanOf(expected, from, to))
+  })
 }
 
 function meanOf(values: Float64Array, from: number, to: number): number {
