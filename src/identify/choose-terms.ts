@@ -135,8 +135,9 @@ function weakestTerm(
     const j = coordinates.indexOf(c)
     return Math.sqrt(matrix[j]![j]!)
   }
+  // Misfit is no reason: what it does to an uncertainty may come from terms that go later.
   const untold = coordinates.find(
-    c => c.startsWith('ln') && c !== 'lnKnee' && !kept.has(c) && uncertainty(c) > UNTOLD,
+    c => c.startsWith('ln') && c !== 'lnKnee' && !kept.has(c) && noiseOf(fit, c) > UNTOLD,
   )
   if (untold !== undefined) return { coordinate: untold, because: 'not-told' }
   const optional = OPTIONAL.filter(c => coordinates.includes(c) && !kept.has(c))
@@ -163,6 +164,11 @@ function weakestTerm(
 function worthOfBend(knee: number, uncertainty: number, largestAmp: number, price: number): number {
   if (knee < SHARPEST * largestAmp) return 0
   return (price * 0.1) / uncertainty ** 2
+}
+
+function noiseOf({ terms, covariance }: FittedTerms, coordinate: Coordinate): number {
+  const j = terms.coordinates.indexOf(coordinate)
+  return Math.sqrt(covariance!.white[j]![j]!)
 }
 
 function informs(fit: FittedTerms, coordinate: Coordinate): boolean {

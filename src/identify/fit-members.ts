@@ -43,6 +43,7 @@ interface Round {
 
 const ROUGH: Round = { noise: 'usual', patience: 5, expectedGain: 1, maxPasses: 30 }
 const BETTER: Round = { noise: 'usual', patience: 5, expectedGain: 0.1, maxPasses: 20 }
+const NEARER: Round = { noise: 'searched', patience: 1, expectedGain: 0.1, maxPasses: 15 }
 const LAST: Round = {
   noise: 'searched',
   patience: 1,
@@ -89,7 +90,7 @@ export function fitFromScratch(basis: FitBasis, terms: FitTerms, start: JointPoi
   const better = fitRounds(basis, shaft, point, [BETTER], rough.model.offsetVariance)
   if (!better.minimum.usable) return withoutCovariance(better)
   return withCovariance(
-    fitRounds(basis, terms, better.minimum.point, [LAST], better.model.offsetVariance),
+    fitRounds(basis, terms, better.minimum.point, [NEARER, LAST], better.model.offsetVariance),
   )
 }
 

@@ -282,15 +282,19 @@ function documentOf(parts: DocumentParts): FitDocument {
   })
 }
 
+/** A term found to be more than so many standard deviations may well be there. */
+const DOUBTFUL = 1
+
 /**
- * Terms left out for want of evidence may still be there. Where the residuals show that the model is
- * not the whole truth, what each would have done to the others still counts: a coordinate moves by
+ * Terms left out for want of evidence may still be there. Where they were not far from earning their
+ * place, or the residuals show that the model is not the whole truth, what each would have done to the
+ * others still counts: a coordinate moves by
  * C₍ₗⱼ₎/Cⱼⱼ of what term j was found to be, or of what noise alone would let it be, if that is more.
  * Source: K. P. Burnham, D. R. Anderson, Model Selection and Multimodel Inference (2002), model-averaged
  * variance (from memory).
  */
 function formOfLaws(first: FittedTerms, { fit, leftOut }: ChosenTerms): SystematicPart[] {
-  if (!fit.covariance?.misfit || first.covariance === null) return []
+  if (!fit.covariance || first.covariance === null) return []
   const { motor } = fit.minimum.point
   const { tied } = fit.terms
   const { white } = first.covariance
@@ -300,7 +304,8 @@ function formOfLaws(first: FittedTerms, { fit, leftOut }: ChosenTerms): Systemat
     const j = judged.coordinates.indexOf(coordinate)
     if (because === 'not-told' || coordinate.startsWith('ln') || j < 0) continue
     const own = first.terms.coordinates.indexOf(coordinate)
-    const size = Math.max(Math.abs(judged.values[j]!), Math.sqrt(white[own]![own]!))
+    const noise = Math.sqrt(white[own]![own]!)
+    const size = Math.max(Math.abs(judged.values[j]!), noise)
     const effects = movedNames(fit).flatMap(name => {
       const owner = coordinateOf(name, tied)
       const l = judged.coordinates.indexOf(owner)
@@ -309,7 +314,7 @@ function formOfLaws(first: FittedTerms, { fit, leftOut }: ChosenTerms): Systemat
         name === 'torqueConstant' ? motor.torqueConstantNmPerA : coordinateSlope(motor, owner)
       return [[name, (judged.matrix[l]![j]! / judged.matrix[j]![j]!) * size * slope] as const]
     })
-    if (because === 'no-evidence') {
+    if (because === 'no-evidence' && (fit.covariance.misfit || size > DOUBTFUL * noise)) {
       parts.push({
         source: `${TERM_WORDS[coordinate] ?? coordinate}, left out for want of evidence`,
         effects: Object.fromEntries(effects),

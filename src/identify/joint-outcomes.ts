@@ -1,12 +1,12 @@
 import type { BudgetLine } from '../contract/fit-document.ts'
 import { type Coordinate, coordinateSlope, type ModelPoint } from '../motor/parameters.ts'
-import { cholesky, invertCholesky, triangleSize } from '../numerics/symmetric.ts'
 import { PARAMETERS, type ParameterName } from '../records/parameter.ts'
 import { coverageFactor } from '../statistics/distributions.ts'
 import type { LeftOut } from './choose-terms.ts'
 import { budgetLines, type ParameterOutcome, WANTED_TEST } from './document.ts'
 import { COORDINATE_OF, type Telling } from './fit-coordinates.ts'
 import type { FittedTerms } from './fit-members.ts'
+import { varianceOfReadings } from './robust-covariance.ts'
 import { resistanceAt } from './test-temperature.ts'
 import type { SystematicPart } from './type-b.ts'
 
@@ -215,7 +215,7 @@ export function jointBudgets(
   const budgets: Partial<Record<ParameterName, BudgetLine[]>> = {}
   const { coordinates, tied } = fit.terms
   const { white, matrix } = fit.covariance!
-  const noise = noiseAlone(fit)
+  const noise = varianceOfReadings(fit.model, fit.minimum.sums)
   estimates.names.forEach((name, n) => {
     const j = coordinates.indexOf(coordinateOf(name, tied))
     const ofLaws = laws.map(({ effects }) => Math.abs(effects[name] ?? 0))
@@ -236,15 +236,4 @@ export function jointBudgets(
     ])
   })
   return budgets
-}
-
-/** Variances of the coordinates if all runs had one resistance; null where that cannot be told. */
-function noiseAlone(fit: FittedTerms): number[] | null {
-  const n = fit.model.size
-  const information = new Float64Array(triangleSize(n))
-  for (const run of fit.minimum.sums.runs) {
-    for (let t = 0; t < information.length; t++) information[t]! += run.information[t]!
-  }
-  const factor = cholesky(information, n)
-  return factor === null ? null : invertCholesky(factor, n).map((row, j) => row[j]!)
 }

@@ -1,4 +1,4 @@
-import { cholesky, invertCholesky, triangleAt } from '../numerics/symmetric.ts'
+import { cholesky, invertCholesky, triangleAt, triangleSize } from '../numerics/symmetric.ts'
 import { chiSquareP } from '../statistics/distributions.ts'
 import type { PreparedRun } from '../motor/prepared-run.ts'
 import type { JointModel, JointPoint, JointSums } from './joint-model.ts'
@@ -87,19 +87,24 @@ export function robustCovariance(
   const misfit = LEVELS.some(level => findings[level].p < MISFIT_P)
   const column = model.resistanceColumn
   const scale = new Float64Array(n).fill(1)
+  const readings = varianceOfReadings(model, sums)
   const freedom = new Array<number>(n).fill(sums.readings - n)
   for (let j = 0; misfit && j < n; j++) {
-    const base = white[j]![j]!
+    const whole = white[j]![j]!
+    // How much resistances differ between groups is no matter of the residuals within a run.
+    const between = j === column && readings !== null ? Math.max(0, whole - readings[j]!) : 0
+    const base = whole - between
     let largest = base
     for (const level of LEVELS) {
       // What differs between groups of runs is in the offsets already.
       if (j === column && model.offsetVariance > 0 && ACROSS_RUNS.has(level)) continue
       const { variance, freedom: known } = findings[level]
-      if (known[j]! < LEAST_FREEDOM || variance[j]! <= largest) continue
-      largest = variance[j]!
+      const own = (variance[j]! * base) / whole
+      if (known[j]! < LEAST_FREEDOM || own <= largest) continue
+      largest = own
       freedom[j] = known[j]!
     }
-    scale[j] = Math.sqrt(largest / base)
+    scale[j] = Math.sqrt((between + largest) / whole)
   }
   // Between groups of runs a resistance is known no better than so few groups tell.
   if (column >= 0 && model.offsetVariance > 0) {
@@ -107,6 +112,18 @@ export function robustCovariance(
   }
   const matrix = white.map((row, j) => row.map((value, l) => value * scale[j]! * scale[l]!))
   return { matrix, freedom, white, findings, misfit }
+}
+
+/** Variances of the coordinates if all runs had one resistance; null where they have, or it cannot be told. */
+export function varianceOfReadings(model: JointModel, sums: JointSums): number[] | null {
+  const n = model.size
+  if (!(model.offsetVariance > 0)) return null
+  const information = new Float64Array(triangleSize(n))
+  for (const run of sums.runs) {
+    for (let t = 0; t < information.length; t++) information[t]! += run.information[t]!
+  }
+  const factor = cholesky(information, n)
+  return factor === null ? null : invertCholesky(factor, n).map((row, j) => row[j]!)
 }
 
 interface Batch {
