@@ -1,4 +1,3 @@
-import { identifyMotor } from '../../src/identify/identify-motor.ts'
 import { prepareRun } from '../../src/identify/prepare/prepare-run.ts'
 import { type Coordinate, coordinateSlope, type ModelPoint } from '../../src/motor/parameters.ts'
 import { RunObserver } from '../../src/motor/run-observer.ts'
@@ -6,7 +5,7 @@ import { cholesky, invertCholesky, triangleSize } from '../../src/numerics/symme
 import type { ParameterName } from '../../src/records/parameter.ts'
 import type { TestRun } from '../../src/records/test-run.ts'
 import { readSignals } from '../../src/signals/run-signals.ts'
-import { brake, coast, drive, ownModelRun, type ScriptStep } from '../support/own-model.ts'
+import { brake, coast, drive, ownModelRun, type ScriptStep } from './own-model.ts'
 
 /** A small motor of nobody's, as the fit's own equations have it. */
 export const TRIAL_MOTOR: ModelPoint = {
@@ -119,39 +118,6 @@ const TRUE_NOISE = {
   speedFactor: 1,
   torque: 0,
   torqueRipple: 0,
-}
-
-const SETTINGS = { fixed: {}, freed: [], referenceTemperatureCelsius: REFERENCE }
-
-export interface TrialOutcome {
-  readonly error: number
-  readonly standardUncertainty: number
-  readonly held: boolean
-}
-
-/** One repetition: null for a parameter that came back without a value. */
-export function trial(
-  motor: ModelPoint,
-  truth: ReadonlyMap<ParameterName, number>,
-  seed: number,
-): Map<ParameterName, TrialOutcome | null> {
-  const fit = identifyMotor('trial', trialRuns(motor, seed), SETTINGS, () => true)
-  if (!fit.ok) throw new Error(fit.error.text)
-  return new Map(
-    TRIAL_PARAMETERS.map(([name]) => {
-      const found = fit.value.parameters[name]
-      if (found.value === null) return [name, null]
-      const value = truth.get(name)!
-      return [
-        name,
-        {
-          error: found.value - value,
-          standardUncertainty: found.standardUncertainty!,
-          held: found.lower95! <= value && value <= found.upper95!,
-        },
-      ]
-    }),
-  )
 }
 
 export function trialTruth(motor: ModelPoint): Map<ParameterName, number> {
