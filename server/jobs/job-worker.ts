@@ -1,5 +1,6 @@
 import { parentPort, workerData } from 'node:worker_threads'
 import { EXIT_CODE, InputFault, StoppedFault } from '../../src/base/faults.ts'
+import { giveWay } from '../workers/give-way.ts'
 import { fitJob } from './fit-job.ts'
 import { importJob } from './import-job.ts'
 import { refitJob } from './refit-job.ts'
@@ -25,6 +26,7 @@ export type JobMessage =
 const post = (message: JobMessage) => parentPort?.postMessage(message)
 const report: ReportJob = r => post({ type: 'report', ...r })
 
+giveWay()
 const { name, input } = workerData as { name: JobName; input: unknown }
 try {
   const job = JOBS[name] as (input: unknown, report: ReportJob) => Promise<unknown>
