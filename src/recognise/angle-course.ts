@@ -10,8 +10,10 @@ export interface AngleCourse {
 
 const BINS = 120
 const TURN = 2 * Math.PI
-/** The shaft is slow where its back-EMF is less than this share of the voltage. */
-const SLOW = 0.5
+/** The shaft is slow while its back-EMF stays below this share of the voltage … */
+const SLOW = 0.4
+/** … and, as long as k is not known, its speed below this. */
+const SLOW_RAD_PER_SEC = 10
 
 /** Shaft angle at each sample, rad: the position channel, else the integral of the speed. */
 export function angleOf({ run, speed, timeSec }: RunSignals): Float64Array | null {
@@ -26,7 +28,7 @@ export function angleOf({ run, speed, timeSec }: RunSignals): Float64Array | nul
   return angle
 }
 
-/** Resistance over the angle from a slow turn under current; null where the shaft made less than one turn so. */
+/** Resistance over the angle from a slow turn under current; null where a run is none, or less than one turn. */
 export function resistanceOverAngle(
   signals: RunSignals,
   dropVolt: number,
@@ -35,6 +37,11 @@ export function resistanceOverAngle(
   const { voltage, current, speed } = signals
   const angle = angleOf(signals)
   if (!angle || !voltage || !current || !speed) return null
+  const isSlow =
+    backEmf === 0
+      ? speed.reach < SLOW_RAD_PER_SEC
+      : Math.abs(backEmf) * speed.reach < SLOW * voltage.reach
+  if (!isSlow) return null
   const volts = new Float64Array(BINS)
   const amps = new Float64Array(BINS)
   let way = 0
@@ -42,7 +49,7 @@ export function resistanceOverAngle(
     const v = voltage.values[i]!
     const a = current.values[i]!
     const emf = backEmf * speed.values[i]!
-    if (!(Math.abs(a) > 20 * current.noise) || !(Math.abs(emf) < SLOW * Math.abs(v))) continue
+    if (!(Math.abs(a) > 20 * current.noise) || Number.isNaN(v - emf)) continue
     const step = Math.abs(angle[i]! - angle[i - 1]!)
     if (!(step > 0)) continue
     way += step
@@ -77,6 +84,7 @@ const FEWEST_TURNS = 4
 export function turnOrders(
   signals: RunSignals,
   motor: { ohm: number; henry: number; k: number },
+  upTo = ORDERS,
 ): TurnOrder[] {
   const { current, speed, timeSec } = signals
   const angle = angleOf(signals)
@@ -98,7 +106,7 @@ export function turnOrders(
   for (let i = from; i < end; i++) mean += current.values[i]! / n
   // Samples must follow each line by five a period at least.
   const most = Math.floor((2 * Math.PI * n) / (timeSec[end]! - timeSec[from]!) / omega / 5)
-  return Array.from({ length: Math.min(ORDERS, most) }, (_, o): TurnOrder => {
+  return Array.from({ length: Math.min(upTo, Math.max(0, most)) }, (_, o): TurnOrder => {
     const order = o + 1
     let [re, im] = [0, 0]
     for (let i = from; i < end; i++) {

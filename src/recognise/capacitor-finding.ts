@@ -11,6 +11,8 @@ const WHOLE_APERTURE = 0.9
 /** Samples from the edge on in which the charge has flowed; the rise is judged by those after. */
 const EDGE_SAMPLES = 1
 const RISE_SAMPLES = 40
+/** A rise faster than so many samples cannot be carried back. */
+const RESOLVED = 1.5
 const FEWEST_STEPS = 6
 /** Only steps above this share of the largest: in small ones the brush drop bends the rise. */
 const LARGE_SHARE = 0.4
@@ -58,7 +60,7 @@ export function capacitorFinding({ stalls }: FirstLook): MotorFinding {
   const standardUncertainty = Math.hypot(
     Math.sqrt(fit.value.inverseNormal[0]![0]! * fit.value.residualVariance),
     LEAST_FARAD,
-    SAG_SHARE * value,
+    SAG_SHARE * Math.max(0, value),
   )
   const evidence = [
     number('charge at the edge over the step of voltage', value, 'F', standardUncertainty),
@@ -69,6 +71,15 @@ export function capacitorFinding({ stalls }: FirstLook): MotorFinding {
       'capacitor',
       'likely',
       'a charge rushes in at every step of the voltage, too soon for the winding: a capacitor. A bridge that switches has to carry these peaks; allow for its blanking time',
+      evidence,
+      runs,
+    )
+  }
+  if (value < -2 * standardUncertainty) {
+    return cannotSay(
+      'capacitor',
+      'the current does not rise as that of a plain winding does',
+      test,
       evidence,
       runs,
     )
@@ -113,6 +124,7 @@ function chargeOf(signals: RunSignals, phase: Phase): { volt: number; coulomb: n
   const rise = bestRise(amp, i => at(first + i), spacing)
   if (!rise) return null
   const { a, b, tau } = rise
+  if (tau < RESOLVED * spacing) return null
   // b belongs to means over a sample; the course itself at the stamp is smaller by this factor.
   const x = spacing / tau
   const course = (b * x) / Math.expm1(x)

@@ -76,14 +76,23 @@ function knownFrom(stalls: readonly Stalled[]): KnownParameters {
   }
 }
 
+/** A slow shaft tells resistance, not k: its back-EMF has to be this share of the voltage. */
+const LEVER = 0.3
+
+const hasLever = ({ speed, voltage }: RunSignals, k: number): boolean =>
+  Math.abs(k) * (speed?.reach ?? 0) > LEVER * (voltage?.reach ?? Number.POSITIVE_INFINITY)
+
 /** An estimate less certain than the best by this factor adds nothing but its faults. */
 const POOR = 5
 
-/** k of all runs together: open terminals first, which need neither resistance nor brush drop. */
+/** k of all runs together: from open terminals, and driven where the back-EMF has a lever. */
 export function constantOf({ turning }: FirstLook): Estimate | null {
   const open = turning.flatMap(({ moving }) => moving.openTerminals?.constant ?? [])
-  const driven = turning.flatMap(({ moving }) => moving.backEmf?.backEmfConstant ?? [])
-  const found = open.length > 0 ? open : driven
+  const driven = turning.flatMap(({ moving, signals }) => {
+    const found = moving.backEmf?.backEmfConstant
+    return found && hasLever(signals, found.value) ? [found] : []
+  })
+  const found = [...open, ...driven]
   const best = Math.min(...found.map(each => each.standardUncertainty))
   const near = found.filter(each => each.standardUncertainty <= POOR * best)
   return near.length > 0 ? combineEstimates(near) : null

@@ -8,12 +8,8 @@ import { capacitorFinding } from './capacitor-finding.ts'
 import { lookAt } from './first-look.ts'
 import { type PlateOrder, proposeNameplate } from './nameplate.ts'
 import { cutOutFinding, varistorFinding } from './protection-findings.ts'
-import {
-  directionFinding,
-  polarityFinding,
-  rippleFinding,
-  startingFinding,
-} from './turning-findings.ts'
+import { rippleFinding } from './ripple-finding.ts'
+import { directionFinding, polarityFinding, startingFinding } from './turning-findings.ts'
 import { brushFinding, resistanceFinding, timeConstantFinding } from './winding-findings.ts'
 
 const FINDINGS = [

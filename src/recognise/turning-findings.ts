@@ -1,12 +1,6 @@
 import { DRAG_TERMS } from '../analysis/friction.ts'
 import { startingVoltages } from '../analysis/starting-voltage.ts'
 import type { MotorFinding } from '../contract/recognise-document.ts'
-import { UNKNOWN_MOTOR } from '../ripple/ripple-settings.ts'
-import { trackRipple } from '../ripple/track-ripple.ts'
-import { turnCandidates, WHAT_DECIDES } from '../ripple/turn-candidates.ts'
-import { countRipples } from '../ripple/turn-reference.ts'
-import type { RunSignals } from '../signals/run-signals.ts'
-import { steadyLevels } from '../signals/steady-levels.ts'
 import { constantOf, type FirstLook } from './first-look.ts'
 import { cannotSay, notSeen, number, seen } from './say.ts'
 
@@ -102,91 +96,4 @@ export function directionFinding({ turning }: FirstLook): MotorFinding {
         )
   }
   return cannotSay('frictionByDirection', 'no test turns the shaft steadily both ways', test)
-}
-
-const rateOf = ({ timeSec, count }: RunSignals): number =>
-  (count - 1) / (timeSec!.at(-1)! - timeSec![0]!)
-
-/** A ripple followed for less than this is no reading of the speed. */
-const LEAST_LEVEL_SEC = 0.05
-const MOST_TRIES = 3
-
-export function rippleFinding({ sampled, known }: FirstLook): MotorFinding {
-  const test = WHAT_DECIDES[2]
-  const settings = {
-    ...UNKNOWN_MOTOR,
-    resistanceOhm: known.resistance?.value ?? null,
-    inductanceHenry: known.inductance?.value ?? null,
-    brushDropVolt: Math.max(0, known.brushDrop?.value ?? 0),
-  }
-  // The fastest sampled tell the most.
-  const turning = sampled
-    .filter(({ run }) => ['free-run', 'run-up', 'coast-down', 'load', 'mixed'].includes(run.kind))
-    .toSorted((a, b) => rateOf(b) - rateOf(a))
-  let why: string | null = null
-  for (const signals of turning.slice(0, MOST_TRIES)) {
-    const tracked = trackRipple(signals, settings)
-    if (!tracked.ok) {
-      why ??= `run ${signals.run.id}: ${tracked.error.text}`
-      continue
-    }
-    const level = signals.speed
-      ? steadyLevels(signals).findLast(
-          ({ speed, kind, durationSec }) =>
-            kind === 'drive' &&
-            speed !== null &&
-            Math.abs(speed.value) > 0.3 * signals.speed!.reach &&
-            durationSec > LEAST_LEVEL_SEC,
-        )
-      : undefined
-    if (level) {
-      const counted = countRipples(tracked.value, {
-        kind: 'reading',
-        radPerSec: Math.abs(level.speed!.value),
-        uncertaintyRadPerSec: Math.max(
-          level.speed!.standardUncertainty,
-          1e-3 * Math.abs(level.speed!.value),
-        ),
-        fromSec: signals.timeSec![level.start]!,
-        toSec: signals.timeSec![level.end - 1]!,
-      })
-      if (counted.ok) {
-        const { ripplesPerTurn, ratio, standardUncertainty } = counted.value
-        const commutators = turnCandidates(tracked.value)
-          .find(each => each.ripplesPerTurn === ripplesPerTurn)
-          ?.commutators.map(
-            ({ segments, polePairs }) =>
-              `${segments} (${polePairs} pole pair${polePairs > 1 ? 's' : ''})`,
-          )
-        return seen(
-          'rippleCount',
-          'sure',
-          `${ripplesPerTurn} ripples a turn${commutators ? `; segments: ${commutators.join(', ')}` : ''}`,
-          [number('commutation rate over rate of turning', ratio, '1', standardUncertainty)],
-          [signals.run.id],
-        )
-      }
-      why ??= `run ${signals.run.id}: ${counted.error}`
-      continue
-    }
-    const candidates = turnCandidates(tracked.value).slice(0, 4)
-    return cannotSay(
-      'rippleCount',
-      `the current ripples, but nothing says how fast the shaft turned; the likeliest counts are ${candidates.map(each => each.ripplesPerTurn).join(', ')}`,
-      WHAT_DECIDES.join('; or '),
-      candidates.flatMap(each =>
-        each.backEmfConstantVsPerRad === null
-          ? []
-          : [
-              number(
-                `k with ${each.ripplesPerTurn} ripples a turn`,
-                each.backEmfConstantVsPerRad,
-                'V s/rad',
-              ),
-            ],
-      ),
-      [signals.run.id],
-    )
-  }
-  return cannotSay('rippleCount', why ?? 'no test with a turning shaft was sampled over time', test)
 }

@@ -99,6 +99,26 @@ describe('a sound motor in its first minute', () => {
   })
 })
 
+describe('a motor whose brushes are wide', () => {
+  const brindle = practiceMotor('brindle-12')
+  const { finding, value } = look([
+    ...locked(brindle, 2),
+    turning(brindle, 'free-run'),
+    turning(brindle, 'run-up'),
+    practiceHandTurn(brindle, 22, { benchSeed: 4 }),
+  ])
+
+  test('shows lines at once and twice the commutation: both counts are told', () => {
+    expect(finding('rippleCount')).toMatchObject({ verdict: 'seen', confidence: 'hint' })
+    expect(finding('rippleCount').text).toContain('16 or 8 ripples a turn')
+  })
+
+  test('k is not spoilt by a slow turn, which tells none', () => {
+    expectRelative(value('polarity', 'back-EMF'), 0.0252, 0.05)
+    expect(finding('windingOverAngle').verdict).toBe('not-seen')
+  })
+})
+
 describe('what is across the terminals', () => {
   test('a capacitor is seen, its capacitance within a third', () => {
     const { finding, value } = look(locked(wagtail, 3))
