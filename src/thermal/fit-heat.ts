@@ -14,7 +14,7 @@ import { guessHeat } from './guess-heat.ts'
 import type { HeatSetting } from './heat-setting.ts'
 
 /** The order of the fitted numbers; all but the last are logarithms. */
-export const HEAT_NUMBERS = [
+const HEAT_NUMBERS = [
   'windingToHousingKPerW',
   'housingToAmbientKPerW',
   'windingJPerK',

@@ -4,7 +4,7 @@ import type { HeatBlock } from './heat-blocks.ts'
 import type { HeatSetting } from './heat-setting.ts'
 
 /** Rises smaller than this tell nothing of a thermal model. */
-export const LEAST_RISE_KELVIN = 5
+const LEAST_RISE_KELVIN = 5
 /** Readings at this share of the largest current or more are those of the heating. */
 const STRONG_SHARE = 0.6
 /** Share of the final rise within which the warming still goes by the winding's heat capacity. */

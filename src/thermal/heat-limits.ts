@@ -21,7 +21,7 @@ export interface LimitSetting {
 }
 
 /** A motor warmed through by continuous duty at 0.7 of the continuous current: half of the allowed rise. */
-export const WARM_SHARE = 0.5
+const WARM_SHARE = 0.5
 
 const FACTS: Readonly<Record<HeatLimitName, { label: string; unit: string; formula: string }>> = {
   continuousCurrent: {

@@ -40,7 +40,7 @@ export function isMagnetMaterial(name: string): name is MagnetMaterial {
 }
 
 /** Temperatures of the magnets have to lie at least so far apart. */
-export const LEAST_SPAN_KELVIN = 10
+const LEAST_SPAN_KELVIN = 10
 /** A coefficient less certain than this says nothing: magnets lie between 0 and −0.25 %/K. */
 const MOST_UNCERTAIN = 5e-4
 /** The commutation's ripple and the pose of the rotor leave so much, as a share. Common practice, no source. */
