@@ -60,7 +60,9 @@ export function addRippleCommand(program: Command, context: CommandContext): voi
     .action((run: number, options: Options) =>
       usingStore(context, options, store => {
         const { signals, track, countKnown } = read(store, run, options)
-        const document = rippleDocument(run, signals, track, countKnown)
+        const { segments, polePairs } = options
+        const counted = polePairs === 1 ? (segments ?? null) : null
+        const document = rippleDocument(run, signals, track, countKnown, counted)
         printResult(context, options, document, () => rippleText(document))
       }),
     )

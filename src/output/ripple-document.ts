@@ -1,4 +1,5 @@
 import { constantFromRipple, type RippleConstant } from '../ripple/back-emf-constant.ts'
+import { torqueRippleShare } from '../ripple/commutation.ts'
 import { meanSpeed } from '../ripple/mean-speed.ts'
 import type { RunSignals } from '../signals/run-signals.ts'
 import type { RippleTrack } from '../ripple/track-ripple.ts'
@@ -12,6 +13,8 @@ export interface RippleDocument {
   readonly ripplesPerTurn: number | null
   /** k in V s/rad; null without a voltage or a count. */
   readonly backEmfConstant: RippleConstant | null
+  /** Of an ideal two-pole winding with the segments counted, at constant current, peak to peak over mean; else null. */
+  readonly torqueRippleShare: number | null
   readonly margin: number
   readonly stretches: readonly RippleStretch[]
   /** Where the count is not known: what each would mean, and what would decide. */
@@ -37,6 +40,8 @@ export function rippleDocument(
   signals: RunSignals,
   track: RippleTrack,
   countKnown: boolean,
+  /** Of a two-pole commutator; null where they were not counted. */
+  segments: number | null = null,
 ): RippleDocument {
   const stretches = track.stretches.flatMap(({ start, end, terminals }) => {
     const fromSec = track.firstSec + start / track.rateHz
@@ -62,6 +67,7 @@ export function rippleDocument(
     run,
     ripplesPerTurn: countKnown ? track.comb.ripplesPerTurn : null,
     backEmfConstant: countKnown ? constantFromRipple(signals, track) : null,
+    torqueRippleShare: segments === null ? null : torqueRippleShare(segments),
     margin: track.comb.margin,
     stretches,
     candidates: countKnown ? [] : turnCandidates(track),

@@ -1,5 +1,5 @@
 import { RPM_PER_RAD_PER_SEC } from '../base/units.ts'
-import { quantityText } from '../base/quantity-text.ts'
+import { quantityText, shareText } from '../base/quantity-text.ts'
 import type { RippleConstant } from '../ripple/back-emf-constant.ts'
 import type { RippleDocument } from './ripple-document.ts'
 import { textTable } from './text-table.ts'
@@ -33,7 +33,12 @@ export function rippleText(document: RippleDocument): string {
   if (document.ripplesPerTurn !== null) {
     const k = document.backEmfConstant
     const implied = k === null ? '' : `\n${constantText(k)}`
-    return `run ${document.run}, ${document.ripplesPerTurn} ripples a turn\n\n${table}${implied}\n${notes}`
+    const share = document.torqueRippleShare
+    const torque =
+      share === null
+        ? ''
+        : `\ntorque ripple of an ideal winding with these segments, at constant current: ${shareText(share)} of the mean, peak to peak`
+    return `run ${document.run}, ${document.ripplesPerTurn} ripples a turn\n\n${table}${implied}${torque}\n${notes}`
   }
   const candidates = textTable(
     [

@@ -34,6 +34,16 @@ describe('one look at the shaft settles the ripples a turn', () => {
     expectRelative(backEmfConstant.value, truth, 5e-3)
   })
 
+  test('counted segments tell the torque ripple of an ideal winding', async () => {
+    // 7 coils: (1 − cos h) h/sin h with h = π/14, by hand; the formula is that of test/ripple/commutation.test.ts.
+    const { out } = await run('ripple', '2', '--segments', '7', '--json')
+    expectRelative(JSON.parse(out).torqueRippleShare, 0.025283, 1e-3)
+    const text = await run('ripple', '2', '--segments', '7')
+    expect(text.out).toContain('2.5\u00a0% of the mean')
+    const unknown = await run('ripple', '2', '--hand-turn', '14', '--json')
+    expect(JSON.parse(unknown.out).torqueRippleShare).toBeNull()
+  })
+
   test('nothing known: the true count is among the candidates, with the k that it means', async () => {
     const { out } = await run('ripple', '2', '--json')
     const { candidates, backEmfConstant, whatDecides } = JSON.parse(out)
