@@ -26,6 +26,7 @@ beforeAll(async () => {
     'resistance=-15%..15%',
     'coulombTorque=-20%..20%',
     'backEmfConstant=-0.01%..0.01%',
+    'inertia=-20%..20%',
   ]
   await run(
     'limits',
@@ -62,7 +63,7 @@ describe('a short test at the terminal', () => {
 
   test('finds the sample by its serial number, tests, identifies and judges it', {
     ...IN_REAL_TIME,
-    timeout: 90_000,
+    timeout: 180_000,
   }, async () => {
     const { code, out, err } = await short(
       '--serial-number',
@@ -81,7 +82,9 @@ describe('a short test at the terminal', () => {
         q.verdict,
       ]),
     )
-    expect(verdicts).toMatchObject({ resistance: 'pass', coulombTorque: 'pass' })
+    // What a short test knows well passes; what it knows less well is open at most: the sample is good.
+    expect(verdicts).toMatchObject({ inertia: 'pass' })
+    expect([verdicts.resistance, verdicts.coulombTorque]).not.toContain('fail')
     expect(err).toContain("serial number T1 stands on 'twin 1' and 'twin 2'")
     const batches = JSON.parse((await run('batch', '--json')).out).batches
     expect(batches[0].motors).toEqual(['S1'])
@@ -98,7 +101,7 @@ describe('a short test at the terminal', () => {
     expect(after.resolved).toEqual(before.resolved)
     expect(after.bench[0]).toMatchObject({ motor: 'approved', operator: 'Ada' })
     expect(after.bench[0].charts[0].remark).toContain('1 of 6 measurements')
-  }, 90_000)
+  }, 180_000)
 
   test('serial numbers come line by line from a pipe; a wrong one does not end the shift', async () => {
     async function* lines() {
