@@ -231,6 +231,7 @@ function documentOf(parts: DocumentParts): FitDocument {
   const systematic = [
     ...calibrationParts(runs, { ...fixed, ...values }, plan.telling.torque),
     ...fixtureParts(fixture),
+    ...anglesNotTried(fit, joint),
   ]
   const estimates = estimatesOf(fit, laws, systematic)
   const outcomes = jointOutcomes({
@@ -323,6 +324,24 @@ function formOfLaws(first: FittedTerms, { fit, leftOut }: ChosenTerms): Systemat
     judged = conditioned(judged, coordinate)
   }
   return parts
+}
+
+/**
+ * By how much the resistance of one shaft angle may differ from the mean over all, relative: coils under a
+ * brush are short-circuited, contacts are not alike. Common practice, no source.
+ */
+const ONE_ANGLE = 0.015
+
+/**
+ * The resistance is a mean over the shaft's angle: what its definition leaves open with few angles tried,
+ * however well these agree. Where the residuals are noise the motor has no angles.
+ */
+function anglesNotTried(fit: FittedTerms, joint: readonly JointRun[]): SystematicPart[] {
+  if (!fit.covariance?.misfit || !fit.terms.coordinates.includes('lnResistance')) return []
+  const angles = new Set(joint.map(({ member }) => member.group)).size
+  const ohm = fit.minimum.point.motor.resistanceOhm
+  const effects = { resistance: (ONE_ANGLE * ohm) / Math.sqrt(angles) }
+  return [{ source: `shaft angles beyond the ${angles} seen`, effects }]
 }
 
 const TERM_WORDS: Partial<Record<Coordinate, string>> = {
