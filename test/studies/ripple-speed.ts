@@ -131,7 +131,7 @@ async function main(): Promise<void> {
   const text = [
     '# Speed from the ripple: results',
     '',
-    `Seeds ${first} to ${last} of test/support/ripple-case.ts: 3 to 24 segments, one or two pole pairs, 200 to 20 000 rpm, PWM of 2 to 20 kHz in three quarters of them (samples averaged over a period or instantaneous), 5 to 200 kS/s, 0 to 30 dB of commutation ripple over all noise in the ripple band, 80 ripple periods at a lower speed, the step, then 200 to 300 ripple periods of steady running. Written by \`npx tsx test/studies/ripple-speed.ts\`.`,
+    `Seeds ${first} to ${last} of test/support/ripple-case.ts: 3 to 24 segments, one or two pole pairs, 200 to 20 000 rpm, PWM of 2 to 20 kHz in three quarters of them (samples averaged over a period or instantaneous), 5 to 200 kS/s, 0 to 30 dB of commutation ripple over all noise in the ripple band, 80 ripple periods at a lower speed, the step, then 200 to 300 ripple periods of steady running. The target: within 0.1 % in 99 % of the cases, and no wrong explanation of the lines. Written by \`npx tsx test/studies/ripple-speed.ts\`.`,
     '',
     table('Ripples a turn known, nothing else', plain),
     table('Ripples a turn known, back-EMF constant known to 12 %', rough),
