@@ -74,20 +74,23 @@ const ELECTRIC: ReadonlySet<Coordinate> = new Set<Coordinate>([
 ])
 /** Factors on the start value of the knee current from which the best end is taken. */
 const KNEE_STARTS = [10, 3, 1, 0.3]
+/** Locked runs are alike where the drop bends: which start is best needs no more than these. */
+const RUNS_FOR_A_LOOK = 2
 
 /**
  * Fits one set of terms from start values that need only be rough: the winding on the locked runs, then
  * the shaft with the winding, then the shaft's finer terms beside a winding that the locked runs told,
- * and all terms with the noise that is left.
+ * so far on excerpts; and all terms on all there is, with the noise that is left.
  */
 export function fitFromScratch(basis: FitBasis, terms: FitTerms, start: JointPoint): FittedTerms {
-  const wound = fitWinding(basis, terms, start)
+  const coarse = { ...basis, members: basis.members.map(m => ({ ...m, run: m.excerpt })) }
+  const wound = fitWinding(coarse, terms, start)
   const first = withoutCoordinates(terms, LATER)
-  const rough = fitRounds(basis, first, wound, [ROUGH], FIRST_OFFSET ** 2)
+  const rough = fitRounds(coarse, first, wound, [ROUGH], FIRST_OFFSET ** 2)
   if (!rough.minimum.usable) return withoutCovariance(rough)
   const shaft = wound === start ? terms : withoutCoordinates(terms, ELECTRIC)
   const { point } = rough.minimum
-  const better = fitRounds(basis, shaft, point, [BETTER], rough.model.offsetVariance)
+  const better = fitRounds(coarse, shaft, point, [BETTER], rough.model.offsetVariance)
   if (!better.minimum.usable) return withoutCovariance(better)
   return withCovariance(
     fitRounds(basis, terms, better.minimum.point, [NEARER, LAST], better.model.offsetVariance),
@@ -159,19 +162,22 @@ function fitWinding(basis: FitBasis, terms: FitTerms, start: JointPoint): JointP
   const coordinates = terms.coordinates.filter(c => ELECTRIC.has(c))
   const held = basis.members.flatMap((member, r) => (member.run.shaft === 'locked' ? [r] : []))
   if (held.length === 0 || coordinates.length === 0) return start
-  const members = held.map(r => ({ ...basis.members[r]! }))
-  const part = { ...basis, members, noiseUnits: held.map(r => basis.noiseUnits[r]!) }
   const factors = coordinates.includes('lnKnee') ? KNEE_STARTS : [1]
-  const fitFrom = (from: JointPoint, round: Round) =>
-    fitRounds(part, { ...terms, coordinates }, from, [round], FIRST_OFFSET ** 2).minimum
+  const fitFrom = (some: readonly number[], from: JointPoint, round: Round) => {
+    const members = some.map(r => ({ ...basis.members[r]! }))
+    const part = { ...basis, members, noiseUnits: some.map(r => basis.noiseUnits[r]!) }
+    return fitRounds(part, { ...terms, coordinates }, from, [round], FIRST_OFFSET ** 2).minimum
+  }
+  const few = held.slice(0, RUNS_FOR_A_LOOK)
   let best: Minimum | null = null
   for (const factor of factors) {
     const motor = { ...start.motor, brushKneeAmp: start.motor.brushKneeAmp * factor }
-    const end = fitFrom({ motor, offsets: start.offsets }, FIRST_LOOK)
+    const end = fitFrom(few, { motor, offsets: start.offsets }, FIRST_LOOK)
     if (end.usable && (best === null || end.sums.cost < best.sums.cost)) best = end
   }
   if (best === null) return start
-  return best.termination === 'converged' ? best.point : fitFrom(best.point, WINDING).point
+  const settled = best.termination === 'converged' && few.length === held.length
+  return settled ? best.point : fitFrom(held, best.point, WINDING).point
 }
 
 function withCovariance(fitted: Fitted): FittedTerms {

@@ -1,7 +1,7 @@
 import { type PreparedRun, START } from '../../motor/prepared-run.ts'
 
 /** Of a longer span, its first and its last steps. */
-const CHUNK = 100
+const CHUNK = 50
 
 /**
  * A shorter run with the beginning and the end of every span of the whole one in it: enough to tell
