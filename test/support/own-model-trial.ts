@@ -35,7 +35,7 @@ export const TRIAL_NOISE = { voltage: 0.012, current: 0.01, speed: 0.4 }
 const REFERENCE = 20
 const RATE_HZ = 4000
 
-const LOCKED: readonly ScriptStep[] = [
+export const LOCKED: readonly ScriptStep[] = [
   coast(0.0101),
   ...[2, 4, 6, 8].flatMap(volt => [
     drive(volt, 0.012),
@@ -44,7 +44,7 @@ const LOCKED: readonly ScriptStep[] = [
     coast(0.005),
   ]),
 ]
-const TURNING: readonly ScriptStep[] = [
+export const TURNING: readonly ScriptStep[] = [
   coast(0.0103),
   drive(12, 0.15),
   drive(6, 0.12),
@@ -55,8 +55,8 @@ const TURNING: readonly ScriptStep[] = [
   coast(0.7),
 ]
 
-export function trialRuns(motor: ModelPoint, seed: number): TestRun[] {
-  const common = { rateHz: RATE_HZ, noise: TRIAL_NOISE, referenceCelsius: REFERENCE }
+export function trialRuns(motor: ModelPoint, seed: number, rateHz = RATE_HZ): TestRun[] {
+  const common = { rateHz, noise: TRIAL_NOISE, referenceCelsius: REFERENCE }
   const conditions = { ambientCelsius: REFERENCE, windingCelsius: REFERENCE }
   return [
     ownModelRun(1, 'locked-rotor', motor, LOCKED, { ...common, conditions, seed: 2 * seed }),
