@@ -29,10 +29,10 @@ const GENERIC_SAMPLES = 1e5
 export async function measure(seed: number): Promise<SpeedRow[]> {
   const rows: SpeedRow[] = []
   // Code is compiled before anything is timed.
-  fit(samples(3e4, seed + 1))
+  identified(samples(3e4, seed + 1))
 
   const equal = samples(GENERIC_SAMPLES, seed)
-  const own = await spentOn(() => fit(equal))
+  const own = await spentOn(() => identified(equal))
   const separate = textbookFit('speed', equal, SETTINGS)
   if (!separate.ok) throw new Error(separate.error.text)
   const generic = await genericFit(equal, separate.value)
@@ -47,7 +47,7 @@ export async function measure(seed: number): Promise<SpeedRow[]> {
 
   for (const size of GROWTH) {
     const runs = samples(size, seed)
-    const spent = await spentOn(() => fit(runs))
+    const spent = await spentOn(() => identified(runs))
     const bare = await spentOn(() => bareSimulation(runs))
     const name = `${count(runs)} samples`
     rows.push({
@@ -90,7 +90,7 @@ function lengthSec({ recording }: TestRun): number {
 const count = (runs: readonly TestRun[]) =>
   runs.reduce((sum, { recording }) => sum + recording.sampleCount, 0)
 
-function fit(runs: readonly TestRun[]): void {
+function identified(runs: readonly TestRun[]): void {
   const result = identifyMotor('speed', runs, SETTINGS, () => true)
   if (!result.ok) throw new Error(result.error.text)
   if (result.value.parameters.inertia.status !== 'determined') throw new Error('no inertia found')
