@@ -20,8 +20,10 @@ import {
   jointOutcomes,
   movedNames,
   valuesOf,
+  withoutName,
 } from './joint-outcomes.ts'
 import { TERMINATIONS } from './minimise.ts'
+import { usualPeriodSec } from './prepare/prepare-run.ts'
 import { fixtureParts } from './parameter-set.ts'
 import { zeroOffsets } from './run-readings.ts'
 import { type StartValues, startValues } from './start-values.ts'
@@ -233,7 +235,8 @@ function documentOf(parts: DocumentParts): FitDocument {
     ...fixtureParts(fixture),
     ...anglesNotTried(fit, joint),
   ]
-  const estimates = estimatesOf(fit, laws, systematic)
+  const all = estimatesOf(fit, laws, systematic)
+  const estimates = sampledTooSlowly(fit, joint) ? withoutName(all, 'inductance') : all
   const outcomes = jointOutcomes({
     fit,
     estimates,
@@ -250,7 +253,7 @@ function documentOf(parts: DocumentParts): FitDocument {
     runs: runs.map(run => run.id),
     referenceTemperatureCelsius: referenceCelsius,
     testTemperatureCelsius: textbook.testTemperatureCelsius,
-    parameters: fromTests(outcomes, textbook),
+    parameters: fromTests(outcomes, textbook, settings),
     correlation: { names: estimates.names, matrix: correlationOf(estimates.covariance) },
     budget: {
       ...budgetsOfTests(outcomes, textbook),
@@ -352,6 +355,13 @@ const TERM_WORDS: Partial<Record<Coordinate, string>> = {
   brushDrop: 'brush drop',
 }
 
+/** Between two samples the current settles: an inductance would rest on the bridge's timing alone. */
+function sampledTooSlowly(fit: FittedTerms, joint: readonly JointRun[]): boolean {
+  const { resistanceOhm, inductanceHenry } = fit.minimum.point.motor
+  const shortest = Math.min(...joint.map(({ signals }) => usualPeriodSec(signals.timeSec!)))
+  return shortest > inductanceHenry / resistanceOhm
+}
+
 /**
  * What only the tests on their own tell: the break-away torque, seen where the shaft starts slowly, and
  * whatever stands in hand-read tables alone.
@@ -359,11 +369,16 @@ const TERM_WORDS: Partial<Record<Coordinate, string>> = {
 function fromTests(
   outcomes: ReturnType<typeof jointOutcomes>,
   textbook: FitDocument,
+  { brushDropLaw }: FitSettings,
 ): typeof outcomes {
   const found = { ...outcomes }
   for (const name of PARAMETERS) {
     const { status, value, standardUncertainty, lower95, upper95 } = textbook.parameters[name]
     if (outcomes[name] !== undefined || status !== 'determined') continue
+    if (name === 'brushDrop' && brushDropLaw === 'none') {
+      found[name] = { status: 'not-in-model', reason: 'left out, as asked' }
+      continue
+    }
     const estimate = {
       value: value!,
       standardUncertainty: standardUncertainty!,

@@ -87,6 +87,22 @@ export function estimatesOf(
   }
 }
 
+/** The estimates with one of them taken out, for what the runs cannot be trusted to tell. */
+export function withoutName(estimates: JointEstimates, name: ParameterName): JointEstimates {
+  const kept = estimates.names.flatMap((other, n) => (other === name ? [] : [n]))
+  const part = (matrix: readonly (readonly number[])[]) =>
+    kept.map(a => kept.map(b => matrix[a]![b]!))
+  const { [name]: _value, ...values } = estimates.values
+  const { [name]: _freedom, ...freedom } = estimates.freedom
+  return {
+    names: kept.map(n => estimates.names[n]!),
+    values,
+    statistical: part(estimates.statistical),
+    covariance: part(estimates.covariance),
+    freedom,
+  }
+}
+
 /** A covariance with fully correlated parts added. */
 function withParts(
   matrix: readonly (readonly number[])[],
