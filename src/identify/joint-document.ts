@@ -1,0 +1,150 @@
+import type { FitDocument } from '../contract/fit-document.ts'
+import { PARAMETERS, type ParameterName } from '../records/parameter.ts'
+import type { TestRun } from '../records/test-run.ts'
+import type { ChosenTerms } from './choose-terms.ts'
+import { deriveQuantities } from './derived.ts'
+import { buildFitDocument, correlationOf } from './document.ts'
+import type { FittedTerms } from './fit-members.ts'
+import type { FitPlan } from './fit-plan.ts'
+import type { FitSettings } from './fit-settings.ts'
+import { goodnessOf } from './goodness.ts'
+import type { JointRun } from './joint-members.ts'
+import {
+  estimatesOf,
+  jointBudgets,
+  jointOutcomes,
+  valuesOf,
+  withoutName,
+} from './joint-outcomes.ts'
+import { frictionByDirection, strangers } from './joint-warnings.ts'
+import { TERMINATIONS } from './minimise.ts'
+import { anglesNotTried, formOfLaws } from './model-doubts.ts'
+import { fixtureParts } from './parameter-set.ts'
+import { usualPeriodSec } from './prepare/prepare-run.ts'
+import { calibrationParts } from './type-b.ts'
+
+interface JointDocumentParts {
+  readonly motor: string
+  readonly runs: readonly TestRun[]
+  readonly settings: FitSettings
+  readonly textbook: FitDocument
+  readonly joint: readonly JointRun[]
+  readonly plan: FitPlan
+  /** With every term that the runs may tell. */
+  readonly first: FittedTerms
+  readonly chosen: ChosenTerms
+}
+
+/** The result of a joint fit, with what the tests say on their own beside it. */
+export function documentOf(parts: JointDocumentParts): FitDocument {
+  const { motor, runs, settings, textbook, joint, plan, chosen } = parts
+  const { fit, leftOut } = chosen
+  const { fixed } = settings
+  const referenceCelsius = settings.referenceTemperatureCelsius
+  const fixture = joint.find(({ run }) => run.conditions.fixture)?.run.conditions.fixture ?? null
+  const laws = formOfLaws(parts.first, chosen)
+  const values = valuesOf(fit)
+  const systematic = [
+    ...calibrationParts(runs, { ...fixed, ...values }, plan.telling.torque),
+    ...fixtureParts(fixture),
+    ...anglesNotTried(fit, joint),
+  ]
+  const all = estimatesOf(fit, laws, systematic)
+  const estimates = sampledTooSlowly(fit, joint) ? withoutName(all, 'inductance') : all
+  const outcomes = jointOutcomes({
+    fit,
+    estimates,
+    leftOut,
+    telling: plan.telling,
+    fixed,
+    testCelsius: textbook.testTemperatureCelsius,
+    referenceCelsius,
+    withFixture: fixture === null,
+  })
+  const { point, termination, passes } = fit.minimum
+  return buildFitDocument({
+    motor,
+    runs: runs.map(run => run.id),
+    referenceTemperatureCelsius: referenceCelsius,
+    testTemperatureCelsius: textbook.testTemperatureCelsius,
+    parameters: fromTests(outcomes, textbook, settings),
+    correlation: { names: estimates.names, matrix: correlationOf(estimates.covariance) },
+    budget: {
+      ...budgetsOfTests(outcomes, textbook),
+      ...jointBudgets(fit, estimates, laws, systematic),
+    },
+    derived: {
+      ...textbook.derived,
+      ...deriveQuantities({
+        values: { ...fixed, ...estimates.values },
+        names: estimates.names,
+        covariance: estimates.covariance,
+        voltageVolt: voltageOf(textbook),
+        degreesOfFreedom: Math.max(1, Math.min(...Object.values(estimates.freedom))),
+      }),
+    },
+    separate: textbook.separate,
+    goodness: goodnessOf(fit),
+    termination: `${TERMINATIONS[termination].text} (${passes} passes in the last round)`,
+    model: {
+      brushKneeAmp: point.motor.brushKneeAmp,
+      heatingPerA2s: point.motor.heatingPerA2s,
+      coolingPerSec: point.motor.coolingPerSec,
+      viscousDifferenceNmsPerRad: point.motor.viscousDifferenceNmsPerRad,
+    },
+    warnings: [
+      ...textbook.warnings,
+      ...strangers(fit, joint),
+      ...frictionByDirection(parts.first, chosen),
+    ],
+  })
+}
+
+/** Between two samples the current settles: an inductance would rest on the bridge's timing alone. */
+function sampledTooSlowly(fit: FittedTerms, joint: readonly JointRun[]): boolean {
+  const { resistanceOhm, inductanceHenry } = fit.minimum.point.motor
+  const shortest = Math.min(...joint.map(({ signals }) => usualPeriodSec(signals.timeSec!)))
+  return shortest > inductanceHenry / resistanceOhm
+}
+
+/**
+ * What only the tests on their own tell: the break-away torque, seen where the shaft starts slowly, and
+ * whatever stands in hand-read tables alone.
+ */
+function fromTests(
+  outcomes: ReturnType<typeof jointOutcomes>,
+  textbook: FitDocument,
+  { brushDropLaw }: FitSettings,
+): typeof outcomes {
+  const found = { ...outcomes }
+  for (const name of PARAMETERS) {
+    const { status, value, standardUncertainty, lower95, upper95 } = textbook.parameters[name]
+    if (outcomes[name] !== undefined || status !== 'determined') continue
+    if (name === 'brushDrop' && brushDropLaw === 'none') {
+      found[name] = { status: 'not-in-model', reason: 'left out, as asked' }
+      continue
+    }
+    const estimate = {
+      value: value!,
+      standardUncertainty: standardUncertainty!,
+      degreesOfFreedom: Number.POSITIVE_INFINITY,
+    }
+    found[name] = { status, estimate, interval95: [lower95!, upper95!] }
+  }
+  return found
+}
+
+function budgetsOfTests(
+  outcomes: ReturnType<typeof jointOutcomes>,
+  { budget }: FitDocument,
+): FitDocument['budget'] {
+  return Object.fromEntries(
+    Object.entries(budget).filter(([name]) => outcomes[name as ParameterName] === undefined),
+  )
+}
+
+/** Voltage for which the tests' own results state stall and no load. */
+function voltageOf(textbook: FitDocument): number | null {
+  const stated = Object.values(textbook.derived).find(quantity => 'atVolt' in quantity)
+  return (stated?.atVolt as number | undefined) ?? null
+}

@@ -1,0 +1,43 @@
+import type { FitWarning } from '../contract/fit-document.ts'
+import { triangleAt } from '../numerics/symmetric.ts'
+import { type ChosenTerms, judge } from './choose-terms.ts'
+import type { FittedTerms } from './fit-members.ts'
+import type { JointRun } from './joint-members.ts'
+
+/** Says where friction that differs by direction was not asked for and yet stands out. */
+export function frictionByDirection(
+  first: FittedTerms,
+  { fit, leftOut }: ChosenTerms,
+): FitWarning[] {
+  const unasked = leftOut.some(({ because }) => because === 'not-asked')
+  if (!unasked || first.covariance === null) return []
+  const judged = judge(first)
+  const j = judged.coordinates.indexOf('viscousDifference')
+  const difference = judged.values[j]!
+  const spread = Math.sqrt(judged.matrix[j]![j]!)
+  if ((difference / spread) ** 2 < Math.log(fit.minimum.sums.readings)) return []
+  const half = (value: number) => value.toPrecision(2)
+  const text =
+    `viscous friction differs by direction: ${half(difference)} N·m·s/rad more forward than the mean of both ` +
+    `(standard uncertainty ${half(spread)}) and as much less backward; one law for both is reported, ask for friction by direction to have it in the fit`
+  return [{ code: 'friction-by-direction', text }]
+}
+
+/** Relative difference between a run's own constant and the motor's that deserves a word. */
+const STRANGE = 0.03
+const STRANGE_SIGMAS = 8
+
+/** Runs whose back-EMF constant, all else equal, is far from the others': another motor, or a wrong channel. */
+export function strangers(fit: FittedTerms, joint: readonly JointRun[]): FitWarning[] {
+  const column = fit.terms.coordinates.indexOf('lnBackEmf')
+  if (column < 0) return []
+  return fit.minimum.sums.runs.flatMap(({ gradient, information }, r): FitWarning[] => {
+    const weight = information[triangleAt(column, column)]!
+    if (!(weight > 0)) return []
+    const shift = -gradient[column]! / weight
+    if (Math.abs(shift) < Math.max(STRANGE, STRANGE_SIGMAS / Math.sqrt(weight))) return []
+    const percent = (100 * Math.expm1(shift)).toPrecision(2)
+    const text = `this run alone would put k_e ${percent} % away from all runs together: another motor, or a channel that is wrong`
+    return [{ code: 'contradicting-runs', text, run: joint[r]!.run.id }]
+  })
+}

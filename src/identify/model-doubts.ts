@@ -1,0 +1,75 @@
+import { type Coordinate, coordinateSlope } from '../motor/parameters.ts'
+import { type ChosenTerms, conditioned, judge } from './choose-terms.ts'
+import type { FittedTerms } from './fit-members.ts'
+import type { JointRun } from './joint-members.ts'
+import { coordinateOf, movedNames } from './joint-outcomes.ts'
+import type { SystematicPart } from './type-b.ts'
+
+/** A term found to be more than so many standard deviations may well be there. */
+const DOUBTFUL = 1
+
+/**
+ * Terms left out for want of evidence may still be there. Where they were not far from earning their
+ * place, or the residuals show that the model is not the whole truth, what each would have done to the
+ * others still counts: a coordinate moves by
+ * C₍ₗⱼ₎/Cⱼⱼ of what term j was found to be, or of what noise alone would let it be, if that is more.
+ * Source: K. P. Burnham, D. R. Anderson, Model Selection and Multimodel Inference (2002), model-averaged
+ * variance (from memory).
+ */
+export function formOfLaws(first: FittedTerms, { fit, leftOut }: ChosenTerms): SystematicPart[] {
+  if (!fit.covariance || first.covariance === null) return []
+  const { motor } = fit.minimum.point
+  const { tied } = fit.terms
+  const { white } = first.covariance
+  let judged = judge(first)
+  const parts: SystematicPart[] = []
+  for (const { coordinate, because } of leftOut) {
+    const j = judged.coordinates.indexOf(coordinate)
+    if (because === 'not-told' || coordinate.startsWith('ln') || j < 0) continue
+    const own = first.terms.coordinates.indexOf(coordinate)
+    const noise = Math.sqrt(white[own]![own]!)
+    const size = Math.max(Math.abs(judged.values[j]!), noise)
+    const effects = movedNames(fit).flatMap(name => {
+      const owner = coordinateOf(name, tied)
+      const l = judged.coordinates.indexOf(owner)
+      if (l < 0) return []
+      const slope =
+        name === 'torqueConstant' ? motor.torqueConstantNmPerA : coordinateSlope(motor, owner)
+      return [[name, (judged.matrix[l]![j]! / judged.matrix[j]![j]!) * size * slope] as const]
+    })
+    if (because === 'no-evidence' && (fit.covariance.misfit || size > DOUBTFUL * noise)) {
+      parts.push({
+        source: `${TERM_WORDS[coordinate] ?? coordinate}, left out for want of evidence`,
+        effects: Object.fromEntries(effects),
+      })
+    }
+    judged = conditioned(judged, coordinate)
+  }
+  return parts
+}
+
+/**
+ * By how much the resistance of one shaft angle may differ from the mean over all, relative: coils under a
+ * brush are short-circuited, contacts are not alike. Common practice, no source.
+ */
+const ONE_ANGLE = 0.015
+
+/**
+ * The resistance is a mean over the shaft's angle: what its definition leaves open with few angles tried,
+ * however well these agree. Where the residuals are noise the motor has no angles.
+ */
+export function anglesNotTried(fit: FittedTerms, joint: readonly JointRun[]): SystematicPart[] {
+  if (!fit.covariance?.misfit || !fit.terms.coordinates.includes('lnResistance')) return []
+  const angles = new Set(joint.map(({ member }) => member.group)).size
+  const ohm = fit.minimum.point.motor.resistanceOhm
+  const effects = { resistance: (ONE_ANGLE * ohm) / Math.sqrt(angles) }
+  return [{ source: `shaft angles beyond the ${angles} seen`, effects }]
+}
+
+const TERM_WORDS: Partial<Record<Coordinate, string>> = {
+  windage: 'windage',
+  offset: 'offset torque',
+  viscousDifference: 'friction that differs by direction',
+  heating: 'heating of the winding within a run',
+  brushDrop: 'brush drop',
+}
