@@ -74,6 +74,8 @@ export const fittedModel = z.looseObject({
   /** Relative rise of the resistance a unit of ∫i²dt, 1/(A² s), and decay of the excess, 1/s. */
   heatingPerA2s: z.number(),
   coolingPerSec: z.number(),
+  /** By how much viscous friction is larger forward than the mean of both directions, N·m·s/rad. */
+  viscousDifferenceNmsPerRad: z.number().optional(),
 })
 
 export const fitDocument = z.looseObject({

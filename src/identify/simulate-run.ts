@@ -87,7 +87,7 @@ function modelPoint(fit: FitDocument): ModelPoint {
     coulombTorqueNm,
     staticExcessNm: Math.max(0, of('staticTorque', coulombTorqueNm) - coulombTorqueNm),
     viscousNmsPerRad: of('viscousCoefficient'),
-    viscousDifferenceNmsPerRad: 0,
+    viscousDifferenceNmsPerRad: fit.model?.viscousDifferenceNmsPerRad ?? 0,
     windageNms2PerRad2: of('windageCoefficient'),
     offsetTorqueNm: of('offsetTorque'),
     inertiaKgM2: of('inertia', 1),
