@@ -98,7 +98,7 @@ describe('a motor without a speed sensor, from scope recordings alone', () => {
     if (plain.code === 0) {
       expect(JSON.parse(plain.out).parameters.backEmfConstant.status).toBe('not-determined')
     }
-  })
+  }, 120_000)
 
   test.each([
     [['--segments', '0'], 'segments = 0; must be a whole number from 2 to 200'],
