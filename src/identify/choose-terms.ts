@@ -23,14 +23,17 @@ const SHARPEST = 2e-3
  * stands out, yet leaving it out would push its share into the other frictions.
  */
 const LENIENT_PRICE = 0.25
+/** In units of ln n. */
+const PRICE = 2
 
 /**
  * Leaves out, one after the other, what the data do not tell or what does not earn its place. A term
- * stays where its square over its variance, residual correlation allowed for, exceeds ln n + 2 ln P: the
- * extended Bayesian information criterion for one parameter more out of P that were tried. What `kept` names stays in any case.
+ * stays where its square over its variance, residual correlation allowed for, exceeds 2 ln n: twice the
+ * price of the Bayesian information criterion, since a term kept by chance spoils its neighbours' values,
+ * while what a term left out may do is added to their uncertainties. What `kept` names stays in any case.
  * Several terms go on the strength of one fit, its optimum moved along the quadratic; then what is left
  * is fitted and looked at again.
- * Source: J. Chen, Z. Chen, Biometrika 95 (2008) 759, after G. Schwarz (1978); from memory.
+ * Source: G. Schwarz, Estimating the dimension of a model (1978; from memory).
  */
 export function chooseTerms(
   basis: FitBasis,
@@ -141,7 +144,7 @@ function weakestTerm(
   )
   if (untold !== undefined) return { coordinate: untold, because: 'not-told' }
   const optional = OPTIONAL.filter(c => coordinates.includes(c) && !kept.has(c))
-  const strict = Math.log(fit.minimum.sums.readings) + 2 * Math.log(OPTIONAL.length)
+  const strict = PRICE * Math.log(fit.minimum.sums.readings)
   const knee = fit.minimum.point.motor.brushKneeAmp
   let weakest: { coordinate: Coordinate; worth: number } | null = null
   for (const coordinate of optional) {
