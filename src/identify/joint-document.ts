@@ -13,6 +13,7 @@ import {
   estimatesOf,
   jointBudgets,
   jointOutcomes,
+  UNTOLD_INDUCTANCE,
   valuesOf,
   withoutName,
 } from './joint-outcomes.ts'
@@ -50,8 +51,9 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
     ...anglesNotTried(fit, joint),
   ]
   const all = estimatesOf(fit, laws, systematic)
-  const estimates = sampledTooSlowly(fit, joint) ? withoutName(all, 'inductance') : all
-  const outcomes = jointOutcomes({
+  const tooSlow = all.names.includes('inductance') && sampledTooSlowly(fit, joint)
+  const estimates = tooSlow ? withoutName(all, 'inductance') : all
+  const told = jointOutcomes({
     fit,
     estimates,
     leftOut,
@@ -61,6 +63,7 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
     referenceCelsius,
     withFixture: fixture === null,
   })
+  const outcomes = tooSlow ? { ...told, inductance: UNTOLD_INDUCTANCE } : told
   const { point, termination, passes } = fit.minimum
   return buildFitDocument({
     motor,

@@ -136,8 +136,11 @@ export interface OutcomeParts {
 }
 
 const NO_EVIDENCE = 'left out: it does not improve the fit by more than chance would'
-const UNTOLD_INDUCTANCE =
-  'the samples are too slow to show the current rise; a locked-rotor recording with several samples within L/R determines it'
+export const UNTOLD_INDUCTANCE: ParameterOutcome = {
+  status: 'not-determined',
+  reason:
+    'the samples are too slow to show the current rise; a locked-rotor recording with several samples within L/R determines it',
+}
 const NEEDS_CONSTANT =
   'known only over the torque constant; measure the voltage too, or give the constant'
 
@@ -186,8 +189,8 @@ function outcomeOf(name: ParameterName, parts: OutcomeParts): ParameterOutcome |
   const dropped = leftOut.find(({ coordinate }) => coordinate === COORDINATE_OF[name])
   if (dropped?.because === 'no-evidence') return { status: 'not-in-model', reason: NO_EVIDENCE }
   if (dropped !== undefined) {
-    const reason = name === 'inductance' ? UNTOLD_INDUCTANCE : WANTED_TEST[name]
-    return { status: 'not-determined', reason }
+    if (name === 'inductance') return UNTOLD_INDUCTANCE
+    return { status: 'not-determined', reason: WANTED_TEST[name] }
   }
   const ofShaft = SHAFT.includes(name)
   if (ofShaft && telling.mechanic && !telling.backEmf && fixed.torqueConstant === undefined) {

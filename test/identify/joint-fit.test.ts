@@ -170,7 +170,7 @@ describe('channels that are not all there', () => {
     const seldom = practiceSuite(motor, 4, { rateHz: 500 })
     const { inductance, resistance, backEmfConstant } = fitOf(seldom).parameters
     expect(inductance.status).toBe('not-determined')
-    expect(inductance.reason).toMatch(/fast enough for the current rise/)
+    expect(inductance.reason).toMatch(/several samples within L.R/)
     expect(resistance.status).toBe('determined')
     expect(backEmfConstant.status).toBe('determined')
   }, 60_000)
