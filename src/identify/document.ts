@@ -117,15 +117,24 @@ function believable(
   outcome: ParameterOutcome | undefined,
 ): ParameterOutcome | undefined {
   if (!outcome || !('estimate' in outcome) || outcome.status === 'fixed') return outcome
-  if (!ABOVE_NIL.includes(name) || intervalOf(outcome)[0] > 0) return outcome
-  const reason = `its 95 % interval reaches nil; ${WANTED_TEST[name]}`
-  return { status: 'not-determined', reason }
+  if (!ABOVE_NIL.includes(name)) return outcome
+  const { value } = outcome.estimate
+  const reachesNil = intervalOf(outcome)[0] <= 0
+  // Of a parameter fitted in its logarithm the interval never does.
+  if (!reachesNil && halfWidth(outcome) < value) return outcome
+  const why = reachesNil ? 'its 95 % interval reaches nil' : 'it is as uncertain as it is large'
+  return { status: 'not-determined', reason: `${why}; ${WANTED_TEST[name]}` }
 }
 
-function intervalOf({ estimate, interval95 }: FoundParameter): readonly [number, number] {
-  const { value, standardUncertainty, degreesOfFreedom } = estimate
-  const half = standardUncertainty > 0 ? coverageFactor(degreesOfFreedom) * standardUncertainty : 0
-  return interval95 ?? [value - half, value + half]
+function halfWidth({ estimate }: FoundParameter): number {
+  const { standardUncertainty, degreesOfFreedom } = estimate
+  return standardUncertainty > 0 ? coverageFactor(degreesOfFreedom) * standardUncertainty : 0
+}
+
+function intervalOf(found: FoundParameter): readonly [number, number] {
+  const half = halfWidth(found)
+  const { value } = found.estimate
+  return found.interval95 ?? [value - half, value + half]
 }
 
 function parameterResult(

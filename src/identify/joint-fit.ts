@@ -1,11 +1,18 @@
 import { failure, type Result, success } from '../base/result.ts'
 import type { FitDocument, FitWarning } from '../contract/fit-document.ts'
+import type { Coordinate } from '../motor/parameters.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { chooseTerms } from './choose-terms.ts'
 import { COORDINATE_OF } from './fit-coordinates.ts'
 import { type FitBasis, fitFromScratch, startPoint } from './fit-members.ts'
 import { largestAmp, planOf } from './fit-plan.ts'
-import { CANCELLED, type FitFault, type FitSettings, type OnFitProgress } from './fit-settings.ts'
+import {
+  type BrushDropLaw,
+  CANCELLED,
+  type FitFault,
+  type FitSettings,
+  type OnFitProgress,
+} from './fit-settings.ts'
 import { documentOf } from './joint-document.ts'
 import { jointRuns } from './joint-members.ts'
 import { zeroOffsets } from './run-readings.ts'
@@ -15,11 +22,11 @@ import { zeroOffsets } from './run-readings.ts'
  * every channel (see `RunObserver`). Start values come from the runs, terms from the evidence, and
  * uncertainties from the residuals as they are.
  *
- * What each test says on its own (`textbook`) stands beside it. Hand-read tables and whatever the model
+ * What each test says on its own (`separate`) stands beside it. Hand-read tables and whatever the model
  * cannot follow are left to that: it is returned as it is where no sampled run is left.
  */
 export function jointFit(
-  textbook: FitDocument,
+  separate: FitDocument,
   motor: string,
   runs: readonly TestRun[],
   settings: FitSettings,
@@ -31,7 +38,10 @@ export function jointFit(
   }
   const referenceCelsius = settings.referenceTemperatureCelsius
   tell(0.1, 'preparing the runs')
-  const joint = jointRuns(runs, zeroOffsets(runs), referenceCelsius)
+  const accused = accusedRuns(separate, runs)
+  const textbook = withWarnings(separate, accused.map(wordOfAccused))
+  const sound = runs.filter(({ id }) => !accused.includes(id))
+  const joint = jointRuns(sound, zeroOffsets(runs), referenceCelsius)
   const plan = planOf(joint, textbook, settings)
   if (plan === null) return success(textbook)
   tell(0.2, 'all runs together')
@@ -40,7 +50,10 @@ export function jointFit(
   const first = fitFromScratch(basis, plan.terms, startPoint(plan.start, members))
   if (!going) return failure(CANCELLED)
   tell(0.7, 'weighing the terms')
-  const kept = new Set(settings.freed.map(name => COORDINATE_OF[name]))
+  const kept = new Set([
+    ...settings.freed.map(name => COORDINATE_OF[name]),
+    ...KEPT_BY_LAW[settings.brushDropLaw ?? 'none'],
+  ])
   const chosen = chooseTerms(
     basis,
     first,
@@ -50,7 +63,7 @@ export function jointFit(
     settings.frictionLaw === 'by-direction' ? [] : ['viscousDifference'],
   )
   if (!going) return failure(CANCELLED)
-  if (chosen.fit.covariance === null) return success(withWarning(textbook, FELL_BACK))
+  if (chosen.fit.covariance === null) return success(withWarnings(textbook, [FELL_BACK]))
   tell(0.95, 'uncertainties')
   return success(documentOf({ motor, runs, settings, textbook, joint, plan, first, chosen }))
 }
@@ -60,6 +73,37 @@ const FELL_BACK: FitWarning = {
   text: 'the runs together do not settle on one motor; each test is shown on its own instead',
 }
 
-function withWarning(document: FitDocument, warning: FitWarning): FitDocument {
-  return { ...document, warnings: [...document.warnings, warning] }
+const KEPT_BY_LAW: Readonly<Record<BrushDropLaw, readonly Coordinate[]>> = {
+  tanh: ['brushDrop', 'lnKnee'],
+  sgn: ['brushDrop'],
+  none: [],
+}
+
+/** What the tests on their own may find of a run that makes its numbers another motor's. */
+const DISQUALIFYING = new Set([
+  'speed-unit',
+  'speed-polarity',
+  'current-polarity',
+  'constant-channel',
+])
+
+/** Runs that a finding disqualifies, unless that leaves none that moves. */
+function accusedRuns({ warnings }: FitDocument, runs: readonly TestRun[]): number[] {
+  const accused = new Set(
+    warnings.flatMap(({ code, run, outvoted }) =>
+      (DISQUALIFYING.has(code) || outvoted === true) && run !== undefined ? [run] : [],
+    ),
+  )
+  const rest = runs.filter(({ id, kind }) => kind !== 'zero' && !accused.has(id))
+  return rest.length > 0 ? [...accused] : []
+}
+
+const wordOfAccused = (run: number): FitWarning => ({
+  code: 'left-out',
+  text: 'left out where all runs are fitted together, for what is said of it above',
+  run,
+})
+
+function withWarnings(document: FitDocument, warnings: readonly FitWarning[]): FitDocument {
+  return { ...document, warnings: [...document.warnings, ...warnings] }
 }

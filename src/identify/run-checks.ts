@@ -64,6 +64,8 @@ export function contradictions(
         ? `${label} ${withUnit(estimate.value)} here and ${withUnit(reference)} elsewhere: the factor is that of 1/min against rad/s; check the unit of the speed`
         : `${label} ${withUnit(estimate.value)} here and ${withUnit(reference)} in the other runs: another motor, or a channel that is wrong`,
       run,
+      // Of three runs and more the middle says which is the stranger.
+      ...(values.length > 2 && quantity === 'backEmfConstant' ? { outvoted: true } : {}),
     }
   })
 }

@@ -67,7 +67,9 @@ export function textbookFit(
     ...warningsOfRuns(ordered),
     ...contradictions('backEmfConstant', 'k_e', bestOfEachRun(constants)),
     ...contradictions('resistance', 'R', resistanceOfRuns(stall)),
-    ...contradictions('inertia', 'J/k_t', torque.mechanical?.eachInertia ?? []),
+    ...alikeLoaded(torque.mechanical?.eachInertia ?? [], runs).flatMap(group =>
+      contradictions('inertia', 'J/k_t', group),
+    ),
     ...(torque.measured && side.backEmfConstant
       ? compareConstants(torque.measured, side.backEmfConstant)
       : []),
@@ -188,6 +190,13 @@ function resistanceOfRuns(stall: StallCombination | null): ValueOfRun[] {
   return (stall?.eachOhm ?? []).flatMap(({ run, estimate, angleRad }) =>
     angleRad === null ? { run, estimate } : [],
   )
+}
+
+/** Inertias of runs with the same disc on the shaft. */
+function alikeLoaded(inertias: readonly ValueOfRun[], runs: readonly TestRun[]): ValueOfRun[][] {
+  const added = new Map(runs.map(({ id, conditions }) => [id, conditions.addedInertiaKgM2]))
+  const loads = new Set(inertias.map(({ run }) => added.get(run)))
+  return [...loads].map(load => inertias.filter(({ run }) => added.get(run) === load))
 }
 
 /** Where a run gives the constant in more than one way, open terminals count. */

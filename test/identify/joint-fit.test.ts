@@ -142,6 +142,43 @@ describe('what is asked of it', () => {
   })
 })
 
+describe('a run whose numbers are another motor’s', () => {
+  const motor = practiceMotor('fennimore-24')
+  const suite = practiceSuite(motor, 6)
+  const spoil = (change: (values: Float64Array) => Float64Array): TestRun[] =>
+    suite.map(run =>
+      run.kind !== 'free-run'
+        ? run
+        : {
+            ...run,
+            recording: {
+              ...run.recording,
+              columns: {
+                ...run.recording.columns,
+                speed: change(run.recording.columns.speed!),
+              },
+            },
+          },
+    )
+  test.each([
+    ['speed-unit', (values: Float64Array) => values.map(w => (w * 30) / Math.PI)],
+    ['speed-polarity', (values: Float64Array) => values.map(w => -w)],
+  ])(
+    '%s: named, left out where all are fitted together, and the rest is sound',
+    (code, change) => {
+      const fit = fitOf(spoil(change))
+      const run = suite.find(({ kind }) => kind === 'free-run')!.id
+      const said = fit.warnings.filter(warning => warning.run === run).map(w => w.code)
+      expect(said).toContain(code)
+      expect(said).toContain('left-out')
+      const { value } = fit.parameters.backEmfConstant
+      const truth = practiceTruth(motor, REALISTIC.imperfections).backEmfConstant.value
+      expect(Math.abs(value! / truth - 1)).toBeLessThan(0.003)
+    },
+    60_000,
+  )
+})
+
 describe('channels that are not all there', () => {
   const motor = practiceMotor('fennimore-24')
   const without = (run: TestRun, ...names: string[]): TestRun => ({
