@@ -25,9 +25,7 @@ export function encodeColumn(values: Float64Array, form: ColumnForm): ColumnRow 
   const whole = mergeBuckets(envelope)
   const encoding = encodingFor(form, whole)
   const parts = [envelope.low, envelope.mean, envelope.high, envelope.count]
-  const packed = parts.map(part =>
-    blobOf(isWide(encoding) ? part : new Float32Array(part)),
-  )
+  const packed = parts.map(part => blobOf(isWide(encoding) ? part : new Float32Array(part)))
   return {
     encoding,
     low: whole.count > 0 ? whole.low : null,
