@@ -34,6 +34,8 @@ const PRICE = 2
  * Several terms go on the strength of one fit, its optimum moved along the quadratic; then what is left
  * is fitted and looked at again.
  * Source: G. Schwarz, Estimating the dimension of a model (1978; from memory).
+ *
+ * @param unasked what goes whatever its evidence, judged once with it and left out from then on
  */
 export function chooseTerms(
   basis: FitBasis,
