@@ -3,6 +3,7 @@ import { readdirSync } from 'node:fs'
 import { availableParallelism, cpus, loadavg } from 'node:os'
 import { parseArgs } from 'node:util'
 import { textTable } from '../../src/output/text-table.ts'
+import { bundleSections } from './bundle-sections.ts'
 import { meetsGoal, type SpeedRow } from './section.ts'
 
 /**
@@ -33,7 +34,7 @@ interface Measured {
 }
 
 function measureApart(section: string): Promise<Measured> {
-  const file = new URL(`./${section}${ENDING}`, import.meta.url).href
+  const file = bundled.get(section)!
   const child = fork(new URL('./section-process.ts', import.meta.url), [file, String(seed)])
   return new Promise(resolve => {
     let rows: readonly SpeedRow[] = []
@@ -57,6 +58,7 @@ function goalText(row: SpeedRow): string {
 }
 
 const chosen = positionals.length > 0 ? positionals : known
+const bundled = await bundleSections(chosen)
 const load = () =>
   loadavg()
     .map(value => value.toFixed(1))
