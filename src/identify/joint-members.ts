@@ -82,7 +82,8 @@ function modelSignals(run: TestRun, zeros: ZeroOffsets): RunSignals {
   }
   const periodSec = usualPeriodSec(time)
   const traits = run.recording.traits.position ?? PLAIN_TRAITS
-  const rounding = (traits.resolution ?? 0) / Math.sqrt(6) / periodSec
+  const resolution = traits.resolution ?? finestStep(position)
+  const rounding = resolution / Math.sqrt(6) / periodSec
   const derived: Signal = {
     values,
     noise: Math.max(whiteNoise(values), rounding),
@@ -91,6 +92,22 @@ function modelSignals(run: TestRun, zeros: ZeroOffsets): RunSignals {
   }
   return { ...signals, speed: derived }
 }
+
+/**
+ * Step of a position that nobody declared: the least change between neighbours, of an encoder one count. A
+ * channel that is no count but noise changes by less than its noise, and this adds next to nothing.
+ */
+function finestStep(position: Float64Array): number {
+  let finest = Number.POSITIVE_INFINITY
+  for (let k = 1; k < position.length; k++) {
+    const step = Math.abs(position[k]! - position[k - 1]!)
+    if (step > SAME * Math.abs(position[k]!) && step < finest) finest = step
+  }
+  return Number.isFinite(finest) ? finest : 0
+}
+
+/** Two readings of one count differ by no more than rounding of the number, relative. */
+const SAME = 1e-8
 
 /** What the channels' own noise amounts to where it would pass for ripple or rough friction. */
 export function noiseUnitsOf(runs: readonly JointRun[], start: ModelPoint): NoiseUnits[] {
