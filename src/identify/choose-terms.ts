@@ -12,6 +12,8 @@ export interface LeftOut {
 export interface ChosenTerms {
   readonly fit: FittedTerms
   readonly leftOut: readonly LeftOut[]
+  /** The fit with the most terms that has a covariance: what those left out later may have been. */
+  readonly fullest: FittedTerms
 }
 
 /** Standard uncertainty of a logarithm beyond which the data do not tell the quantity. */
@@ -46,12 +48,13 @@ export function chooseTerms(
   unasked: readonly Coordinate[] = [],
 ): ChosenTerms {
   let fit = first
+  let fullest = first
   let searched = true
   const leftOut: LeftOut[] = []
   for (;;) {
     const gone = weakTerms(fit, kept, largestAmp, unasked)
     // The noise beside terms that have gone is not quite the noise beside those that stay.
-    if (gone.length === 0 && searched) return { fit, leftOut }
+    if (gone.length === 0 && searched) return { fit, leftOut, fullest }
     leftOut.push(...gone)
     if (gone.length > 0) onStep(`without ${gone.map(({ coordinate }) => coordinate).join(', ')}`)
     const names = new Set(gone.map(({ coordinate }) => coordinate))
@@ -65,8 +68,9 @@ export function chooseTerms(
       gone.length === 0 ||
       gone.some(({ coordinate, because }) => coordinate.startsWith('ln') || because === 'not-asked')
     const next = fitNearby(basis, terms, { ...point, motor }, fit.model.offsetVariance, searched)
-    if (!next.minimum.usable) return { fit: next, leftOut }
+    if (!next.minimum.usable) return { fit: next, leftOut, fullest }
     fit = next
+    if (fullest.covariance === null) fullest = fit
   }
 }
 

@@ -1,6 +1,7 @@
 import type { Coordinate, ModelPoint } from '../motor/parameters.ts'
 import { PHASE, type PreparedRun } from '../motor/prepared-run.ts'
 import type { ParameterName } from '../records/parameter.ts'
+import { type DropEvidence, dropEvidence } from './drop-evidence.ts'
 
 /** Coordinate that moves a parameter of the result. */
 export const COORDINATE_OF: Readonly<Record<ParameterName, Coordinate>> = {
@@ -28,9 +29,13 @@ export interface Telling {
   readonly bothDirections: boolean
   /** Loads or inertias are known beside the motor's own: torques are measured apart from currents. */
   readonly torque: boolean
+  readonly drop: DropEvidence
 }
 
-export function tellingOf(runs: readonly PreparedRun[]): Telling {
+export function tellingOf(
+  runs: readonly PreparedRun[],
+  fixed: Readonly<Partial<Record<ParameterName, number>>>,
+): Telling {
   let electric = false
   let backEmf = false
   let mechanic = false
@@ -61,7 +66,14 @@ export function tellingOf(runs: readonly PreparedRun[]): Telling {
       .map(run => run.added.inertiaKgM2),
   )
   if (mechanic && inertias.size > 1) torque = true
-  return { electric, backEmf, mechanic, bothDirections: forward && backward, torque }
+  return {
+    electric,
+    backEmf,
+    mechanic,
+    bothDirections: forward && backward,
+    torque,
+    drop: dropEvidence(runs, fixed),
+  }
 }
 
 /** Directions in which a run turns for good: more than a hundredth of its steps, beyond doubt. */
@@ -105,7 +117,9 @@ export function possibleCoordinates(
   const hasTorqueConstant =
     tied || measured || fixed.torqueConstant !== undefined || fixed.backEmfConstant !== undefined
   const list: Coordinate[] = []
-  if (telling.electric) list.push('lnResistance', 'lnInductance', 'brushDrop', 'lnKnee', 'heating')
+  if (telling.electric) list.push('lnResistance', 'lnInductance', 'heating')
+  const drop = telling.drop.told || freed.includes('brushDrop')
+  if (telling.electric && drop) list.push('brushDrop', 'lnKnee')
   if (telling.backEmf) list.push('lnBackEmf')
   if (telling.mechanic && hasTorqueConstant) {
     if (measured) list.push('lnTorque')

@@ -26,7 +26,7 @@ export function planOf(
 ): FitPlan | null {
   if (joint.length === 0) return null
   const { fixed, freed, brushDropLaw } = settings
-  const telling = tellingOf(preparedOf(joint))
+  const telling = tellingOf(preparedOf(joint), fixed)
   const choice = possibleCoordinates(telling, fixed, freed)
   const members = joint.map(({ member }) => member)
   const values = startValues(
@@ -34,7 +34,8 @@ export function planOf(
     knownOf(fixed),
   )
   const guess = startOf(values, textbook, joint, choice.tied)
-  const law = brushDropLaw === 'none' ? { brushDropVolt: 0, brushKneeAmp: 0 } : {}
+  const noDrop = brushDropLaw === 'none' || !choice.coordinates.includes('brushDrop')
+  const law = noDrop ? { brushDropVolt: 0, brushKneeAmp: 0 } : {}
   const bend = brushDropLaw === 'sgn' ? { brushKneeAmp: 0 } : {}
   const start = withFixed({ ...guess, ...law, ...bend }, fixed, choice.tied)
   const coordinates = choice.coordinates.filter(

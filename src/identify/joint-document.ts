@@ -1,6 +1,7 @@
 import type { FitDocument } from '../contract/fit-document.ts'
 import { PARAMETERS, type ParameterName } from '../records/parameter.ts'
 import type { TestRun } from '../records/test-run.ts'
+import { coverageFactor } from '../statistics/distributions.ts'
 import type { ChosenTerms } from './choose-terms.ts'
 import { deriveQuantities } from './derived.ts'
 import { buildFitDocument, correlationOf } from './document.ts'
@@ -11,6 +12,7 @@ import { goodnessOf } from './goodness.ts'
 import type { JointRun } from './joint-members.ts'
 import {
   estimatesOf,
+  type JointEstimates,
   jointBudgets,
   jointOutcomes,
   UNTOLD_INDUCTANCE,
@@ -19,7 +21,8 @@ import {
 } from './joint-outcomes.ts'
 import { frictionByDirection, strangers } from './joint-warnings.ts'
 import { TERMINATIONS } from './minimise.ts'
-import { anglesNotTried, formOfLaws } from './model-doubts.ts'
+import { anglesNotTried, type DoubtfulTerm, formOfLaws } from './model-doubts.ts'
+import { untoldDrop } from './drop-evidence.ts'
 import { fixtureParts } from './parameter-set.ts'
 import { usualPeriodSec } from './prepare/prepare-run.ts'
 import { calibrationParts } from './type-b.ts'
@@ -43,20 +46,24 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
   const { fixed } = settings
   const referenceCelsius = settings.referenceTemperatureCelsius
   const fixture = joint.find(({ run }) => run.conditions.fixture)?.run.conditions.fixture ?? null
-  const laws = formOfLaws(parts.first, chosen)
+  const laws = formOfLaws(chosen)
   const values = valuesOf(fit)
   const systematic = [
     ...calibrationParts(runs, { ...fixed, ...values }, plan.telling.torque),
     ...fixtureParts(fixture),
     ...anglesNotTried(fit, joint),
+    ...untoldDrop(plan.telling.drop, values),
   ]
   const all = estimatesOf(fit, laws, systematic)
   const tooSlow = all.names.includes('inductance') && sampledTooSlowly(fit, joint)
-  const estimates = tooSlow ? withoutName(all, 'inductance') : all
+  const fast = tooSlow ? withoutName(all, 'inductance') : all
+  const adrift = !plan.telling.drop.told && isConstantOpen(fast)
+  const estimates = adrift ? fast.names.reduce(withoutName, fast) : fast
   const told = jointOutcomes({
     fit,
     estimates,
     leftOut,
+    dropOpen: !plan.telling.drop.told || isDropOpen(laws, all.values),
     telling: plan.telling,
     fixed,
     testCelsius: textbook.testTemperatureCelsius,
@@ -101,6 +108,31 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
       ...frictionByDirection(parts.first, chosen),
     ],
   })
+}
+
+/**
+ * From one voltage alone all parameters are told together or none: with the constant open, what the others
+ * seem to be is where the search happened to stop.
+ */
+function isConstantOpen({ names, values, covariance, freedom }: JointEstimates): boolean {
+  const place = names.indexOf('backEmfConstant')
+  if (place < 0) return true
+  const half = coverageFactor(freedom.backEmfConstant!) * Math.sqrt(covariance[place]![place]!)
+  return !(half < values.backEmfConstant!)
+}
+
+/** Share of the resistance or the back-EMF constant that a drop left out may take before it is not determined. */
+const OPEN_DROP = 0.02
+
+/** Nothing speaks for a brush drop, yet the runs would bear one that moves the winding's values. */
+function isDropOpen(
+  laws: readonly DoubtfulTerm[],
+  values: Readonly<Partial<Record<ParameterName, number>>>,
+): boolean {
+  const drop = laws.find(({ coordinate }) => coordinate === 'brushDrop')
+  return (['resistance', 'backEmfConstant'] as const).some(
+    name => Math.abs(drop?.effects[name] ?? 0) > OPEN_DROP * (values[name] ?? Number.NaN),
+  )
 }
 
 /** Between two samples the current settles: an inductance would rest on the bridge's timing alone. */

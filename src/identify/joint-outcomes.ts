@@ -128,6 +128,8 @@ export interface OutcomeParts {
   readonly fit: FittedTerms
   readonly estimates: JointEstimates
   readonly leftOut: readonly LeftOut[]
+  /** The runs would bear a drop that moves the others. */
+  readonly dropOpen: boolean
   readonly telling: Telling
   readonly fixed: Readonly<Partial<Record<ParameterName, number>>>
   readonly testCelsius: number | null
@@ -136,6 +138,7 @@ export interface OutcomeParts {
 }
 
 const NO_EVIDENCE = 'left out: it does not improve the fit by more than chance would'
+const OPEN_DROP = 'these runs fit any drop; what it may be widens the other intervals'
 export const UNTOLD_INDUCTANCE: ParameterOutcome = {
   status: 'not-determined',
   reason:
@@ -187,6 +190,9 @@ function outcomeOf(name: ParameterName, parts: OutcomeParts): ParameterOutcome |
   }
   if (name === 'torqueConstant' && fit.terms.tied) return null
   const dropped = leftOut.find(({ coordinate }) => coordinate === COORDINATE_OF[name])
+  if (name === 'brushDrop' && parts.dropOpen) {
+    return { status: 'not-determined', reason: `${OPEN_DROP}; ${WANTED_TEST.brushDrop}` }
+  }
   if (dropped?.because === 'no-evidence') return { status: 'not-in-model', reason: NO_EVIDENCE }
   if (dropped !== undefined) {
     if (name === 'inductance') return UNTOLD_INDUCTANCE

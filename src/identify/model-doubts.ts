@@ -8,25 +8,32 @@ import type { SystematicPart } from './type-b.ts'
 /** A term found to be more than so many standard deviations may well be there. */
 const DOUBTFUL = 1
 
+/** What a term that was left out may have done to the others. */
+export interface DoubtfulTerm extends SystematicPart {
+  readonly coordinate: Coordinate
+}
+
 /**
  * Terms left out for want of evidence may still be there. Where they were not far from earning their
  * place, or the residuals show that the model is not the whole truth, what each would have done to the
  * others still counts: a coordinate moves by
  * C₍ₗⱼ₎/Cⱼⱼ of what term j was found to be, or of what noise alone would let it be, if that is more.
+ * Brushes drop some voltage in every motor: however little speaks for it, this doubt counts. One run-up at
+ * one voltage fits any drop, with R, L, k and J all in proportion to V − V_b.
  * Source: K. P. Burnham, D. R. Anderson, Model Selection and Multimodel Inference (2002), model-averaged
  * variance (from memory).
  */
-export function formOfLaws(first: FittedTerms, { fit, leftOut }: ChosenTerms): SystematicPart[] {
-  if (!fit.covariance || first.covariance === null) return []
+export function formOfLaws({ fit, leftOut, fullest }: ChosenTerms): DoubtfulTerm[] {
+  if (!fit.covariance || fullest.covariance === null) return []
   const { motor } = fit.minimum.point
   const { tied } = fit.terms
-  const { white } = first.covariance
-  let judged = judge(first)
-  const parts: SystematicPart[] = []
+  const { white } = fullest.covariance
+  let judged = judge(fullest)
+  const parts: DoubtfulTerm[] = []
   for (const { coordinate, because } of leftOut) {
     const j = judged.coordinates.indexOf(coordinate)
     if (because === 'not-told' || coordinate.startsWith('ln') || j < 0) continue
-    const own = first.terms.coordinates.indexOf(coordinate)
+    const own = fullest.terms.coordinates.indexOf(coordinate)
     const noise = Math.sqrt(white[own]![own]!)
     const size = Math.max(Math.abs(judged.values[j]!), noise)
     const effects = movedNames(fit).flatMap(name => {
@@ -37,8 +44,10 @@ export function formOfLaws(first: FittedTerms, { fit, leftOut }: ChosenTerms): S
         name === 'torqueConstant' ? motor.torqueConstantNmPerA : coordinateSlope(motor, owner)
       return [[name, (judged.matrix[l]![j]! / judged.matrix[j]![j]!) * size * slope] as const]
     })
-    if (because === 'no-evidence' && (fit.covariance.misfit || size > DOUBTFUL * noise)) {
+    const counts = coordinate === 'brushDrop' || fit.covariance.misfit || size > DOUBTFUL * noise
+    if (because === 'no-evidence' && counts) {
       parts.push({
+        coordinate,
         source: `${TERM_WORDS[coordinate] ?? coordinate}, left out for want of evidence`,
         effects: Object.fromEntries(effects),
       })
