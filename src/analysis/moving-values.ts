@@ -1,3 +1,4 @@
+import { median } from '../statistics/robust.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
 import { DRAG_TERMS } from './friction.ts'
 import type { Moving } from './moving.ts'
@@ -88,8 +89,20 @@ function scaled(
   }
 }
 
-/** A constant below nil: the speed falls when the voltage rises. */
+/**
+ * A constant below nil: the speed falls when the voltage rises, or the current is so large that the
+ * resistance would take more than all of the voltage.
+ */
 export function polarityWarnings(moving: Moving): AnalysisWarning[] {
+  const excess = ohmicExcess(moving)
+  if (excess !== null) {
+    return [
+      {
+        code: 'current-unit',
+        text: `the current would need ${excess} times the voltage across the winding's resistance alone; was it recorded in mA and declared as A, or was another motor locked?`,
+      },
+    ]
+  }
   const constants = [moving.openTerminals?.constant, moving.backEmf?.backEmfConstant]
   if (!constants.some(k => k && k.value < -3 * k.standardUncertainty)) return []
   return [
@@ -98,4 +111,18 @@ export function polarityWarnings(moving: Moving): AnalysisWarning[] {
       text: 'speed and voltage have opposite signs; turn the speed channel round',
     },
   ]
+}
+
+/** R i over V in the middle of the levels, where it is above 1 while the shaft follows the voltage's sign; else null. */
+function ohmicExcess({ backEmf, levels }: Moving): string | null {
+  const ohm = backEmf?.resistance.value
+  if (!ohm || !(ohm > 0)) return null
+  const told = levels.flatMap(({ voltage, current, speed }) =>
+    voltage && current && speed && voltage.value * speed.value > 0
+      ? Math.abs((ohm * current.value) / voltage.value)
+      : [],
+  )
+  if (told.length < levels.length / 2 || told.length === 0) return null
+  const ratio = median(told)
+  return ratio > 1 ? ratio.toPrecision(2) : null
 }

@@ -84,6 +84,7 @@ const DISQUALIFYING = new Set([
   'speed-unit',
   'speed-polarity',
   'current-polarity',
+  'current-unit',
   'constant-channel',
 ])
 

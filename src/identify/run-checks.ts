@@ -7,6 +7,8 @@ import type { RunReading } from './run-readings.ts'
 export interface ValueOfRun {
   readonly run: number
   readonly estimate: Estimate
+  /** How much of it the resistance of the locked runs moves; 0 or absent where it does not rest on that. */
+  readonly withResistance?: number
 }
 
 /** 60/2π: a speed in 1/min declared as rad/s makes k_e this much too small. */
@@ -54,18 +56,57 @@ export function contradictions(
     return distance > ALLOWED[quantity] * Math.abs(middle) + SIGMAS * estimate.standardUncertainty
   })
   const withUnit = (value: number) => `${brief(value)} ${UNITS[quantity]}`
-  const reference = values.length === 2 ? values[0]!.estimate.value : middle
-  return (values.length === 2 && odd.length > 0 ? [values[1]!] : odd).map(({ run, estimate }) => {
-    const ratio = reference / estimate.value
-    const rpm = quantity === 'backEmfConstant' && [ratio, 1 / ratio].some(isRpmFactor)
+  if (values.length === 2 && odd.length > 0) return bothCandidates(quantity, label, values)
+  const apart = odd.length === 1 && standsApart(odd[0]!, values)
+  return odd.map(({ run, estimate }) => {
+    if (apart) {
+      return {
+        code: 'contradicting-runs',
+        text: `${label} ${withUnit(estimate.value)} here, from open terminals, and ${withUnit(middle)} in the runs that rest on the locked rotor's resistance: the shaft may have slipped while it was held, which makes that too large; or a channel is wrong here`,
+        run,
+      }
+    }
+    const rpm = quantity === 'backEmfConstant' && isRpmBetween(middle, estimate.value)
     return {
       code: rpm ? 'speed-unit' : 'contradicting-runs',
       text: rpm
-        ? `${label} ${withUnit(estimate.value)} here and ${withUnit(reference)} elsewhere: the factor is that of 1/min against rad/s; check the unit of the speed`
-        : `${label} ${withUnit(estimate.value)} here and ${withUnit(reference)} in the other runs: another motor, or a channel that is wrong`,
+        ? `${label} ${withUnit(estimate.value)} here and ${withUnit(middle)} elsewhere: ${RPM_TEXT}`
+        : `${label} ${withUnit(estimate.value)} here and ${withUnit(middle)} in the other runs: another motor, or a channel that is wrong`,
       run,
       // Of three runs and more the middle says which is the stranger.
       ...(values.length > 2 && quantity === 'backEmfConstant' ? { outvoted: true } : {}),
+    }
+  })
+}
+
+/** The one odd value needs no resistance and all others do: they share what may be wrong and are no majority. */
+function standsApart(odd: ValueOfRun, values: readonly ValueOfRun[]): boolean {
+  const rests = (value: ValueOfRun) => (value.withResistance ?? 0) !== 0
+  return !rests(odd) && values.every(value => value === odd || rests(value))
+}
+
+const RPM_TEXT = 'the factor is that of 1/min against rad/s; check the unit of the speed'
+
+/** Two that disagree: nothing says which of them is wrong. */
+function bothCandidates(
+  quantity: keyof typeof ALLOWED,
+  label: string,
+  values: readonly ValueOfRun[],
+): FitWarning[] {
+  const withUnit = (value: number) => `${brief(value)} ${UNITS[quantity]}`
+  const [a, b] = [values[0]!, values[1]!]
+  const rpm = quantity === 'backEmfConstant' && isRpmBetween(a.estimate.value, b.estimate.value)
+  // A speed in 1/min makes the constant the smaller.
+  const wrong = Math.abs(a.estimate.value) < Math.abs(b.estimate.value) ? a : b
+  return (rpm ? [wrong] : [a, b]).map(own => {
+    const other = own === a ? b : a
+    const values = `${label} ${withUnit(own.estimate.value)} here and ${withUnit(other.estimate.value)}`
+    return {
+      code: rpm ? 'speed-unit' : 'contradicting-runs',
+      text: rpm
+        ? `${values} elsewhere: ${RPM_TEXT}`
+        : `${values} in the other runs (run ${other.run}): either may be wrong; another motor, or a channel${quantity === 'backEmfConstant' ? ', or a shaft that slipped while it was held, which makes the resistance too large' : ''}`,
+      run: own.run,
     }
   })
 }
@@ -95,6 +136,8 @@ export function compareConstants(torque: Estimate, voltage: Estimate): FitWarnin
     },
   ]
 }
+
+const isRpmBetween = (a: number, b: number) => isRpmFactor(a / b) || isRpmFactor(b / a)
 
 function isRpmFactor(ratio: number): boolean {
   return Math.abs(ratio / RPM_FACTOR - 1) < 0.08

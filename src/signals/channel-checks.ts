@@ -188,9 +188,9 @@ export function saturatedSamples(
   for (const end of sampled ? ends : []) {
     const length = runAt(raw, end, kink)
     if (length < STUCK_RUN || length < STUCK_SHARE * raw.length) continue
-    // A set voltage without noise stays at its highest by rights; a current that does is clipped.
-    const limits = name === 'voltage' ? [] : [high, low]
-    if (!seldomRepeats(raw, limits)) break
+    // A set voltage without noise stays at its highest by rights, and at every other level too.
+    const counted = name === 'voltage' ? underCurrent(run) : null
+    if (!seldomRepeats(raw, [high, low], counted)) break
     stuck = Math.max(stuck, length)
     // A range that ends on one side does so on the other, however seldom that is reached.
     const limit = Math.abs(end) * (1 - 1e-9)
@@ -199,15 +199,34 @@ export function saturatedSamples(
   return declared === 0 && stuck === 0 ? null : { flags, count: declared || stuck }
 }
 
+/** Whether current flows, by which a voltage that is set is told from one that is only read; null without a current. */
+function underCurrent({ recording: { columns } }: TestRun): ((i: number) => boolean) | null {
+  const { current } = columns
+  if (!current) return () => false
+  let peak = 0
+  for (const amp of current) if (Math.abs(amp) > peak) peak = Math.abs(amp)
+  return i => Math.abs(current[i]!) > FLOWS * peak
+}
+
+/** Share of the largest current from which one flows. */
+const FLOWS = 0.02
+/** Fewest samples by which a channel is known to be noisy. */
+const FEWEST_COUNTED = 50
+
 /** Whether a channel is noisy, but for the samples at its limits. */
-function seldomRepeats(values: Float64Array, limits: readonly number[]): boolean {
+function seldomRepeats(
+  values: Float64Array,
+  limits: readonly number[],
+  counts: ((i: number) => boolean) | null,
+): boolean {
   let repeated = 0
   let counted = 0
   for (let i = 1; i < values.length; i++) {
-    if (limits.includes(values[i]!)) continue
+    if (limits.includes(values[i]!) || counts?.(i) === false) continue
     counted++
     if (values[i] === values[i - 1]) repeated++
   }
+  if (counts !== null && counted < FEWEST_COUNTED) return false
   return repeated < NOISY_REPEATS * counted
 }
 

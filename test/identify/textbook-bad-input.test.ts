@@ -173,6 +173,25 @@ describe('what is wrong with a run is named with its number', () => {
       says: /^contradicting-runs 8: k_e [\d.]+ V s\/rad here and [\d.]+ V s\/rad in the other runs/,
     },
     {
+      name: 'a current in mA declared as A',
+      runs: [runs[0]!, changed(runs[1]!, 'current', amp => 1000 * amp), ...others.slice(1)],
+      says: /^current-unit 2: .*recorded in mA and declared as A/,
+    },
+    {
+      name: 'two runs that disagree, of which either may be wrong',
+      runs: [runs[0]!, changed(runs[1]!, 'speed', w => 1.3 * w), runs[3]!],
+      says: /^contradicting-runs 2: k_e .* either may be wrong/,
+    },
+    {
+      name: 'a voltage sensor at its end',
+      runs: [
+        runs[0]!,
+        changed(runs[1]!, 'voltage', volt => Math.max(-8, Math.min(8, volt))),
+        runs[3]!,
+      ],
+      says: /^saturated-channel 2: voltage/,
+    },
+    {
       name: 'a current sensor at its end',
       runs: [changed(runs[0]!, 'current', amp => Math.min(amp, 2)), ...others],
       says: /^saturated-channel 1: current/,
