@@ -118,17 +118,53 @@ export function deriveQuantities(input: DerivedInput): Record<string, DerivedRes
     const { value, standardUncertainty } = propagate(f, x, covariance)
     if (!Number.isFinite(value) || (quantity.atVoltage && value < 0)) continue
     const half = coverageFactor(degreesOfFreedom) * standardUncertainty
+    const label = quantity.atVoltage
+      ? `${quantity.label} at ${brief(voltageVolt!)} V`
+      : quantity.label
+    const stated = quantity.atVoltage ? { atVolt: voltageVolt } : {}
+    if (!(half < value)) {
+      derived[key] = { ...notTold(quantity.unit, label), ...stated }
+      continue
+    }
     derived[key] = {
       unit: quantity.unit,
-      label: quantity.atVoltage ? `${quantity.label} at ${brief(voltageVolt!)} V` : quantity.label,
+      label,
       value,
       standardUncertainty: finiteOrNull(standardUncertainty),
       lower95: finiteOrNull(value - half),
       upper95: finiteOrNull(value + half),
-      ...(quantity.atVoltage ? { atVolt: voltageVolt } : {}),
+      ...stated,
     }
   }
   return derived
+}
+
+/** What is as uncertain as it is large is no number to show: all of these are above nil. */
+function notTold(unit: string, label: string): DerivedResult {
+  return {
+    unit,
+    label,
+    value: null,
+    standardUncertainty: null,
+    lower95: null,
+    upper95: null,
+    status: 'not-determined',
+  }
+}
+
+/** The derived quantities without those that rest on a parameter that has no value. */
+export function withoutUntold(
+  derived: Readonly<Record<string, DerivedResult>>,
+  isTold: (name: ParameterName) => boolean,
+): Record<string, DerivedResult> {
+  return Object.fromEntries(
+    Object.entries(derived).map(([key, result]) => {
+      const rests = QUANTITIES[key]?.needs ?? []
+      const { unit, label, atVolt } = result
+      const stated = atVolt === undefined ? {} : { atVolt }
+      return [key, rests.every(isTold) ? result : { ...notTold(unit, label), ...stated }]
+    }),
+  )
 }
 
 /** Terms that count as nil where the model does not have them. */

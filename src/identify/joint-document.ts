@@ -1,9 +1,9 @@
-import type { FitDocument } from '../contract/fit-document.ts'
+import type { FitDocument, FitWarning } from '../contract/fit-document.ts'
 import { PARAMETERS, type ParameterName } from '../records/parameter.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { coverageFactor } from '../statistics/distributions.ts'
 import type { ChosenTerms } from './choose-terms.ts'
-import { deriveQuantities } from './derived.ts'
+import { deriveQuantities, withoutUntold } from './derived.ts'
 import { buildFitDocument, correlationOf } from './document.ts'
 import type { FittedTerms } from './fit-members.ts'
 import type { FitPlan } from './fit-plan.ts'
@@ -72,7 +72,7 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
   })
   const outcomes = tooSlow ? { ...told, inductance: UNTOLD_INDUCTANCE } : told
   const { point, termination, passes } = fit.minimum
-  return buildFitDocument({
+  const document = buildFitDocument({
     motor,
     runs: runs.map(run => run.id),
     referenceTemperatureCelsius: referenceCelsius,
@@ -106,9 +106,17 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
       ...textbook.warnings,
       ...strangers(fit, joint),
       ...frictionByDirection(parts.first, chosen),
+      ...(TERMINATIONS[termination].converged ? [] : [unfinished(passes)]),
     ],
   })
+  const isTold = (name: ParameterName) => document.parameters[name].value !== null
+  return { ...document, derived: withoutUntold(document.derived, isTold) }
 }
+
+const unfinished = (passes: number): FitWarning => ({
+  code: 'not-converged',
+  text: `the search was stopped after ${passes} passes in its last round without coming to rest: the values may still move; look at the warnings of the runs and at the fitted curves`,
+})
 
 /**
  * From one voltage alone all parameters are told together or none: with the constant open, what the others

@@ -96,16 +96,10 @@ function reasons(fit: FitDocument): string {
 }
 
 function derivedTable(fit: FitDocument): string {
-  const rows = Object.values(fit.derived).flatMap(derived =>
-    derived.value === null
-      ? []
-      : [
-          [
-            derived.label,
-            quantityText(derived.value, derived.unit, derived.standardUncertainty).text,
-          ],
-        ],
-  )
+  const rows = Object.values(fit.derived).map(({ label, value, unit, standardUncertainty }) => [
+    label,
+    value === null ? 'not determined' : quantityText(value, unit, standardUncertainty).text,
+  ])
   if (rows.length === 0) return ''
   return textTable(
     [

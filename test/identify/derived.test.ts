@@ -88,6 +88,17 @@ describe('propagation', () => {
     expectRelative(d.electricalTimeConstant!.standardUncertainty!, 5e-4 * 0.05, 2e-3)
   })
 
+  test('what is as uncertain as it is large is not determined', () => {
+    const values = { ...ideal(2, 0.05), inductance: 1e-3 }
+    const unsure = derive(values, null, { inductance: 6e-4 }).electricalTimeConstant
+    expect(unsure).toMatchObject({
+      value: null,
+      standardUncertainty: null,
+      status: 'not-determined',
+    })
+    expect(derive(values, null, { inductance: 3e-4 }).electricalTimeConstant!.value).not.toBeNull()
+  })
+
   test('what cannot be computed is left out', () => {
     expect(Object.keys(derive({ resistance: 2 }, null))).toEqual([])
     expect(Object.keys(derive({ resistance: 2 }, 12))).toEqual(['stallCurrent'])

@@ -73,7 +73,7 @@ describe('a number as it is judged', () => {
       windageCoefficient: 0,
     }
     const names = Object.keys(values) as (keyof typeof values)[]
-    const covariance = names.map((_, i) => names.map((__, j) => (i === j ? 1e-10 : 0)))
+    const covariance = names.map((_, i) => names.map((__, j) => (i === j ? 1e-20 : 0)))
     const at = (voltageVolt: number) =>
       deriveQuantities({ values, names, covariance, voltageVolt, degreesOfFreedom: 50 })
     const parameters = Object.fromEntries(
@@ -83,7 +83,7 @@ describe('a number as it is judged', () => {
           unit: '',
           status: 'determined' as const,
           value: values[name],
-          standardUncertainty: 1e-5,
+          standardUncertainty: 1e-10,
           lower95: null,
           upper95: null,
         },
