@@ -1,9 +1,5 @@
 import { failure, type Result, success } from '../base/result.ts'
-import {
-  DEFAULT_OCTAVE_CHOICES,
-  octaveSpectrum,
-  type OctaveSpectrum,
-} from '../numerics/spectrum/octave-spectrum.ts'
+import { octaveSpectrum, type OctaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
 import { type Anchor, findAnchors } from './anchors.ts'
 import type { CombSettings } from './comb.ts'
 import type { EmfCourse } from './emf-course.ts'
@@ -28,12 +24,18 @@ export interface IdentifiedComb {
   /** Without a voltage: where the lines alone told the speed. */
   readonly anchors: readonly Anchor[]
   /** Turns a second at each level of speed that bore the comb out. */
-  readonly levels: readonly { readonly emfVolt: number; readonly turnsPerSec: number }[]
+  readonly levels: readonly CombLevel[]
   /** Orders that stand out, the commutation's first. */
   readonly orders: readonly number[]
   /** ln likelihood over that of the next best explanation. */
   readonly margin: number
   readonly candidates: readonly CombCandidate[]
+}
+
+export interface CombLevel {
+  readonly emfVolt: number
+  readonly turnsPerSec: number
+  readonly terminals: 'closed' | 'open'
 }
 
 /** A margin below this leaves two explanations standing. */
@@ -87,11 +89,11 @@ export function identifyComb(
     stride: best.comb.stride,
     turnsPerVoltSec: best.turnsPerVoltSec,
     emfReachVolt: Math.max(...levels.map(level => level.emfVolt)),
-    levels: levels.flatMap(({ emfVolt }, l) => {
+    levels: levels.flatMap(({ emfVolt, terminals }, l) => {
       const { turnRate, score } = best.levels[l]!
       // The first one is what the rest was compared with.
       const counts = l === 0 || score.total > LEAST_MARGIN
-      return counts ? [{ emfVolt, turnsPerSec: turnRate }] : []
+      return counts ? [{ emfVolt, turnsPerSec: turnRate, terminals }] : []
     }),
     anchors: [],
     orders: ordersOf(best),
@@ -137,7 +139,7 @@ function fromAnchors(
     stride: comb.stride,
     turnsPerVoltSec: best.turnsPerSec,
     emfReachVolt: 1,
-    levels: [{ emfVolt: 1, turnsPerSec: best.turnsPerSec }],
+    levels: [{ emfVolt: 1, turnsPerSec: best.turnsPerSec, terminals: 'closed' }],
     anchors: anchors.filter(
       ({ candidate }) => candidate.comb.ripplesPerTurn === comb.ripplesPerTurn,
     ),
@@ -183,13 +185,8 @@ function hiddenBySwitching(
 const commutationOf = ({ turnsPerVoltSec, comb }: CombCandidate) =>
   turnsPerVoltSec * comb.ripplesPerTurn
 
-function spectrumOf(level: SpeedLevel, rateHz: number): LevelSpectrum {
-  const { segments, emfVolt, switchingHz } = level
-  const window = switchingHz === null ? 'hann' : 'blackman-harris'
-  const spectrum: OctaveSpectrum = octaveSpectrum(segments, rateHz, {
-    ...DEFAULT_OCTAVE_CHOICES,
-    window,
-  })
+function spectrumOf({ segments, emfVolt, switchingHz }: SpeedLevel, rateHz: number): LevelSpectrum {
+  const spectrum: OctaveSpectrum = octaveSpectrum(segments, rateHz)
   const switching = switchingHz === null ? null : { frequency: switchingHz, sampleRate: rateHz }
   return { spectrum, emfVolt, switching }
 }

@@ -60,7 +60,7 @@ export function hiddenHeight(
   return null
 }
 
-const COVERED_BINS = 2.5
+const COVERED_BINS = 1.2
 const FOLDS = [-2, -1, 0, 1, 2]
 
 /** Whether the switching or one of its harmonics stands here, folded or not: what is left of them hides all else. */

@@ -1,5 +1,5 @@
-import { medianAbsoluteDeviation, quantileOf } from '../statistics/robust.ts'
-import type { EmfCourse, EmfPiece } from './emf-course.ts'
+import { quantileOf, whiteNoise } from '../statistics/robust.ts'
+import type { EmfCourse } from './emf-course.ts'
 import { removeSwitching } from './pwm-waveform.ts'
 
 /** Stretches of ripple, evenly sampled in time, during which the back-EMF stayed within about one per cent. */
@@ -10,6 +10,8 @@ export interface SpeedLevel {
   /** Magnitude of the back-EMF; 1 where it is not known. */
   readonly emfVolt: number
   readonly switchingHz: number | null
+  /** What most of it was read at. */
+  readonly terminals: 'closed' | 'open'
 }
 
 const BINS_PER_NEPER = 250
@@ -19,8 +21,11 @@ const MOST_HALF_WIDTH = 10
 const APART = 25
 const MOST_LEVELS = 4
 const LEAST_EMF_SHARE = 0.04
-/** The running mean of the back-EMF is taken over this part of all samples to either side. */
+/** The running mean of the back-EMF is taken over this part of all samples to either side … */
 const SMOOTHING = 150
+/** … or more, until its noise is below this share of the largest; but no more than this part. */
+const WANTED_NOISE = 0.0025
+const MOST_SMOOTHING = 16
 const SHORTEST_SEGMENT = 64
 const SHORTEST_LEVEL = 256
 /** Levels that hold less than this share of the longest one add little. */
@@ -34,42 +39,33 @@ const PROBES = 4000
  * Lines of the shaft stand at frequencies in proportion to the back-EMF; lines of hum and switching do not. Without a
  * back-EMF the whole record is one level.
  */
-export function speedLevels({ pieces, rateHz, blockSamples }: EmfCourse): SpeedLevel[] {
+export function speedLevels(course: EmfCourse): SpeedLevel[] {
+  const { pieces } = course
   if (pieces.some(piece => piece.emf === null)) {
     return [
       levelOf(
-        pieces,
+        course,
         pieces.map(piece => [[0, piece.ripple.length]]),
         1,
-        rateHz,
       ),
     ]
   }
   const total = pieces.reduce((sum, { ripple }) => sum + ripple.length, 0)
-  const half = Math.max(SHORTEST_SEGMENT >> 1, Math.round(total / SMOOTHING))
-  const smooth = pieces.map(({ emf }) => runningMean(emf!, half))
   const reach = quantileOf(
-    smooth.flatMap(emf => thinned(emf).map(Math.abs)),
+    pieces.flatMap(piece => thinned(piece.emf!).map(Math.abs)),
     0.98,
   )
+  const { half, noise } = smoothingOf(course, total, reach)
+  const smooth = pieces.map(({ emf }) => runningMean(emf!, half))
   const bins = smooth.map(emf =>
     Int32Array.from(emf, volt => {
       const share = Math.abs(volt) / reach
       return share > LEAST_EMF_SHARE ? Math.round(Math.log(share) * BINS_PER_NEPER) : NOWHERE
     }),
   )
-  const scatter = Math.max(
-    ...smooth.map((emf, p) =>
-      medianAbsoluteDeviation(thinned(emf.map((volt, i) => pieces[p]!.emf![i]! - volt))),
-    ),
-  )
-  const blocks = Math.max(1, (2 * half) / blockSamples)
   const halfWidth = Math.min(
     MOST_HALF_WIDTH,
-    Math.max(
-      LEAST_HALF_WIDTH,
-      Math.ceil(((3 * scatter) / reach / Math.sqrt(blocks)) * BINS_PER_NEPER),
-    ),
+    Math.max(LEAST_HALF_WIDTH, Math.ceil(((3 * noise) / reach) * BINS_PER_NEPER)),
   )
   const counts = new Map<number, number>()
   for (const of of bins) for (const bin of of) counts.set(bin, (counts.get(bin) ?? 0) + 1)
@@ -80,7 +76,7 @@ export function speedLevels({ pieces, rateHz, blockSamples }: EmfCourse): SpeedL
     if (centre === null) break
     const stretches = bins.map(of => stretchesNear(of, centre, halfWidth, EXCURSION * half))
     const emfVolt = reach * Math.exp(centre / BINS_PER_NEPER)
-    const level = levelOf(pieces, stretches, emfVolt, rateHz)
+    const level = levelOf(course, stretches, emfVolt)
     // Levels close to each other could not tell a line of the shaft from one that is fixed in time.
     for (let bin = centre - APART; bin <= centre + APART; bin++) counts.delete(bin)
     if (level.length < Math.max(SHORTEST_LEVEL, LEAST_SHARE * (levels[0]?.length ?? 0))) break
@@ -96,6 +92,31 @@ function thinned(values: Float64Array): number[] {
   return Array.from({ length: Math.ceil(values.length / stride) }, (_, k) => values[k * stride]!)
 }
 
+/**
+ * Samples to either side over which the back-EMF is averaged, so that its noise does not push it out of a level, and the
+ * noise that is left.
+ */
+function smoothingOf(
+  { pieces, blockSamples }: EmfCourse,
+  total: number,
+  reach: number,
+): { half: number; noise: number } {
+  const blockNoise = Math.max(
+    ...pieces.map(({ emf }) =>
+      whiteNoise(
+        Float64Array.from(
+          { length: Math.floor(emf!.length / blockSamples) },
+          (_, b) => emf![Math.floor((b + 0.5) * blockSamples)]!,
+        ),
+      ),
+    ),
+  )
+  const least = Math.max(SHORTEST_SEGMENT >> 1, Math.round(total / SMOOTHING))
+  const wanted = (blockSamples / 2) * (blockNoise / (WANTED_NOISE * reach)) ** 2
+  const half = Math.round(Math.max(least, Math.min(total / MOST_SMOOTHING, wanted)))
+  return { half, noise: blockNoise * Math.sqrt(Math.min(1, blockSamples / (2 * half))) }
+}
+
 /** The back-EMF itself ripples, with few segments by some per cent: the level is that of its running mean. */
 export function runningMean(values: Float64Array, half: number): Float64Array {
   const sums = new Float64Array(values.length + 1)
@@ -109,20 +130,27 @@ export function runningMean(values: Float64Array, half: number): Float64Array {
 
 /** While the speed stays, so does the switched waveform: it is taken off anew, better than over a whole piece. */
 function levelOf(
-  pieces: readonly EmfPiece[],
+  { pieces, rateHz, resistanceOhm }: EmfCourse,
   stretches: readonly (readonly (readonly [number, number])[])[],
   emfVolt: number,
-  rateHz: number,
 ): SpeedLevel {
-  const segments = pieces.flatMap(({ raw, switching }, p) =>
+  const segments = pieces.flatMap(({ raw, switching, terminals }, p) =>
     stretches[p]!.map(([from, to]) => {
       const part = raw.subarray(from, to)
+      // The voltage of open terminals counts as the current that it would drive.
+      if (terminals === 'open') return part.map(volt => volt / (resistanceOhm ?? 1))
       return switching === null ? part : removeSwitching(part, switching, rateHz)
     }),
   )
+  const length = segments.reduce((sum, segment) => sum + segment.length, 0)
+  const open = pieces.reduce((sum, { terminals }, p) => {
+    const inside = stretches[p]!.reduce((all, [from, to]) => all + to - from, 0)
+    return terminals === 'open' ? sum + inside : sum
+  }, 0)
   return {
     segments,
-    length: segments.reduce((sum, segment) => sum + segment.length, 0),
+    length,
+    terminals: 2 * open > length ? 'open' : 'closed',
     emfVolt,
     switchingHz: pieces.find(piece => piece.switching !== null)?.switching ?? null,
   }

@@ -40,6 +40,16 @@ export interface RippleTrack {
 
 const LEAST_EMF_SHARE = 0.04
 const SMOOTH_RIPPLES = 10
+/**
+ * Ways to a first angle, tried in turn until one keeps its phase nearly all along: a back-EMF smoothed over few ripples
+ * keeps up with a start, one smoothed over many is quiet at a steady speed, and so are longer windows.
+ */
+const TRIES = [
+  { smoothRipples: SMOOTH_RIPPLES, growth: 1 },
+  { smoothRipples: 8 * SMOOTH_RIPPLES, growth: 1 },
+  { smoothRipples: 8 * SMOOTH_RIPPLES, growth: 4 },
+] as const
+const NEARLY_ALL = 0.97
 /** Two levels tell a drop of voltage if one is above the other by this factor. */
 const LEVELS_APART = 1.3
 /** By how much a resistance known roughly may put it wrong while much current flows. */
@@ -48,8 +58,7 @@ const NEAR: FollowRange = { low: -0.3, high: 0.3, stepSpread: 0.015 }
 const ENOUGH = 0.8
 /** Around a window whose phases agree less than this the shaft is lost. */
 const LEAST_COHERENCE = 0.75
-/** Passes over a stretch: the first corrects the expected speed, the last measures. */
-const FIRST_GROWTH = 1
+/** In the last pass over a stretch, which measures, windows may grow so far. */
 const LAST_GROWTH = 8
 /** The phase's slope is smoothed over so many windows to either side when it corrects the speed. */
 const SLOPE_REACH = 4
@@ -122,12 +131,13 @@ function trackPiece(
   comb: IdentifiedComb,
   settings: RippleSettings,
 ): TrackedStretch[] {
-  const emf = smoothed(piece.emf, comb, course.rateHz)
+  const emf = smoothed(piece.emf, comb, course.rateHz, SMOOTH_RIPPLES)
   const length = piece.ripple.length
+  const speedOf = expectedSpeed(piece.terminals, comb, course.rateHz)
   const expected =
     emf === null
       ? speedBetween(comb.anchors, piece.start, length, course.rateHz, anchorReach(course))
-      : emf.map(expectedSpeed(piece.terminals, comb, course.rateHz))
+      : emf.map(speedOf)
   const turning =
     emf === null
       ? turningStretches(expected, 0)
@@ -135,15 +145,22 @@ function trackPiece(
   const settle = angleSettings(piece, course, comb, settings)
   return turning.flatMap(([from, to]) => {
     const sign = emf !== null && emf[from]! < 0 ? -1 : 1
-    const once = { ...settle, orders: [], mostGrowth: FIRST_GROWTH }
-    const near = corrected(piece, { from, to, turnsPerSample: expected }, once)
-    const covered = near.reduce((sum, span) => sum + span.to - span.from, 0)
-    const spans =
-      covered > ENOUGH * (to - from)
-        ? near
-        : followed(piece, expected, from, to, comb, NEAR).flatMap(span =>
-            corrected(piece, span, once),
-          )
+    const once = { ...settle, orders: [], mostGrowth: 1 }
+    let spans: Corrected[] = []
+    for (const { smoothRipples, growth } of TRIES) {
+      if (covered(spans) > NEARLY_ALL * (to - from)) break
+      if (piece.emf === null && growth > 1) continue
+      const quiet = smoothed(piece.emf, comb, course.rateHz, smoothRipples)
+      const turnsPerSample = quiet === null ? expected : quiet.map(speedOf)
+      const found = corrected(piece, { from, to, turnsPerSample }, { ...once, mostGrowth: growth })
+      if (longest(found) > longest(spans)) spans = found
+    }
+    if (covered(spans) <= ENOUGH * (to - from)) {
+      const found = followed(piece, expected, from, to, comb, NEAR).flatMap(span =>
+        corrected(piece, span, once),
+      )
+      if (longest(found) > longest(spans)) spans = found
+    }
     const last = { ...settle, mostGrowth: LAST_GROWTH }
     return spans.flatMap(span => {
       const strays = (found: Measured | null) =>
@@ -158,6 +175,11 @@ function trackPiece(
     })
   })
 }
+
+const covered = (spans: readonly Corrected[]) =>
+  spans.reduce((sum, span) => sum + span.to - span.from, 0)
+const longest = (spans: readonly Corrected[]) =>
+  spans.reduce((most, span) => Math.max(most, span.to - span.from), 0)
 
 function angleSettings(
   piece: EmfPiece,
@@ -175,10 +197,11 @@ function smoothed(
   emf: Float64Array | null,
   { emfReachVolt, turnsPerVoltSec, ripplesPerTurn }: IdentifiedComb,
   rateHz: number,
+  ripples: number,
 ): Float64Array | null {
   if (emf === null) return null
   const usualHz = emfReachVolt * turnsPerVoltSec * ripplesPerTurn
-  const half = Math.max(1, Math.round((SMOOTH_RIPPLES * rateHz) / usualHz / 2))
+  const half = Math.max(1, Math.round((ripples * rateHz) / usualHz / 2))
   return runningMean(emf, half)
 }
 
@@ -191,8 +214,14 @@ function expectedSpeed(
   { levels, turnsPerVoltSec }: IdentifiedComb,
   rateHz: number,
 ): (emfVolt: number) => number {
-  const low = levels.reduce((a, b) => (b.emfVolt < a.emfVolt ? b : a), levels[0]!)
-  const high = levels.reduce((a, b) => (b.emfVolt > a.emfVolt ? b : a), levels[0]!)
+  const alike = levels.filter(level => level.terminals === terminals)
+  if (terminals === 'open' && alike[0] !== undefined) {
+    const slope = alike[0].turnsPerSec / alike[0].emfVolt
+    return emfVolt => (slope * Math.abs(emfVolt)) / rateHz
+  }
+  const used = alike.length > 0 ? alike : levels
+  const low = used.reduce((a, b) => (b.emfVolt < a.emfVolt ? b : a), used[0]!)
+  const high = used.reduce((a, b) => (b.emfVolt > a.emfVolt ? b : a), used[0]!)
   const apart = high.emfVolt > LEVELS_APART * low.emfVolt
   const slope = apart
     ? (high.turnsPerSec - low.turnsPerSec) / (high.emfVolt - low.emfVolt)
@@ -230,8 +259,10 @@ function followed(
 function corrected(piece: EmfPiece, span: Corrected, settings: AngleSettings): Corrected[] {
   const angle = shaftAngle(piece, span.turnsPerSample, span.from, span.to, settings)
   if (angle === null) return []
-  const { places, ahead } = angle
+  const { places } = angle
+  const ahead = angle.ahead.slice()
   const kept = angle.coherence.map(value => (value >= LEAST_COHERENCE ? 1 : 0))
+  bridgeDips(places, ahead, kept, settings.ripplesPerTurn)
   const slopes = places.map((_, w) => {
     const a = Math.max(0, w - SLOPE_REACH)
     const b = Math.min(places.length - 1, w + SLOPE_REACH)
@@ -245,6 +276,58 @@ function corrected(piece: EmfPiece, span: Corrected, settings: AngleSettings): C
     )
     return { ...part, turnsPerSample }
   })
+}
+
+/** A dip in the coherence of so many windows is bridged … */
+const LONGEST_DIP = 14
+/** … by straight lines through so many windows on either side, if they meet within this part of a ripple. */
+const DIP_SIDE = 12
+const DIP_MISS = 0.15
+
+/**
+ * One window full of sparks makes the phase uncertain around it, though it goes on behind as it was before. Where it
+ * seems to have gained or lost a whole ripple there, that was the unwrapping, and what follows is put back.
+ */
+function bridgeDips(
+  places: Float64Array,
+  ahead: Float64Array,
+  kept: Float64Array,
+  ripplesPerTurn: number,
+): void {
+  const runs = runsOf(kept)
+  for (const [r, [, g]] of runs.entries()) {
+    const next = runs[r + 1]
+    if (next === undefined || next[0] - g > LONGEST_DIP) continue
+    const before = lineThrough(places, ahead, Math.max(runs[r]![0], g - DIP_SIDE), g)
+    const after = lineThrough(places, ahead, next[0], Math.min(next[1], next[0] + DIP_SIDE))
+    if (before === null || after === null) continue
+    const middle = (places[g]! + places[next[0]]!) / 2
+    const jump = (after(middle) - before(middle)) * ripplesPerTurn
+    const slips = Math.round(jump)
+    if (Math.abs(jump - slips) > DIP_MISS) continue
+    for (let w = next[0]; w < ahead.length; w++) ahead[w]! -= slips / ripplesPerTurn
+    for (let w = g + 1; w < next[0]; w++) {
+      const share = (places[w]! - places[g]!) / (places[next[0]]! - places[g]!)
+      ahead[w] = ahead[g]! + share * (ahead[next[0]]! - ahead[g]!)
+      kept[w] = 1
+    }
+  }
+}
+
+function lineThrough(places: Float64Array, values: Float64Array, f: number, g: number) {
+  if (g - f < DIP_SIDE / 2) return null
+  const count = g - f + 1
+  let [x, y] = [0, 0]
+  for (let w = f; w <= g; w++) {
+    x += places[w]! / count
+    y += values[w]! / count
+  }
+  let [products, squares] = [0, 0]
+  for (let w = f; w <= g; w++) {
+    products += (places[w]! - x) * (values[w]! - y)
+    squares += (places[w]! - x) ** 2
+  }
+  return (place: number) => y + (products / squares) * (place - x)
 }
 
 type Measured = Omit<TrackedStretch, 'terminals' | 'sign'>
