@@ -21,7 +21,7 @@ import {
 } from './joint-outcomes.ts'
 import { frictionByDirection, strangers } from './joint-warnings.ts'
 import { TERMINATIONS } from './minimise.ts'
-import { anglesNotTried, type DoubtfulTerm, formOfLaws } from './model-doubts.ts'
+import { anglesNotTried, dropBetweenAngles, type DoubtfulTerm, formOfLaws } from './model-doubts.ts'
 import { untoldDrop } from './drop-evidence.ts'
 import { fixtureParts } from './parameter-set.ts'
 import { usualPeriodSec } from './prepare/prepare-run.ts'
@@ -52,6 +52,7 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
     ...calibrationParts(runs, { ...fixed, ...values }, plan.telling.torque),
     ...fixtureParts(fixture),
     ...anglesNotTried(fit, joint),
+    ...dropBetweenAngles(fit, joint),
     ...untoldDrop(plan.telling.drop, values),
   ]
   const all = estimatesOf(fit, laws, systematic)

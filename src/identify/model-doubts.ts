@@ -4,6 +4,9 @@ import type { FittedTerms } from './fit-members.ts'
 import type { JointRun } from './joint-members.ts'
 import { coordinateOf, movedNames } from './joint-outcomes.ts'
 import type { SystematicPart } from './type-b.ts'
+import { triangleAt } from '../numerics/symmetric.ts'
+import { variance } from '../statistics/describe.ts'
+import { coverageFactor } from '../statistics/distributions.ts'
 
 /** A term found to be more than so many standard deviations may well be there. */
 const DOUBTFUL = 1
@@ -74,6 +77,62 @@ export function anglesNotTried(fit: FittedTerms, joint: readonly JointRun[]): Sy
   const effects = { resistance: (ONE_ANGLE * ohm) / Math.sqrt(angles) }
   return [{ source: `shaft angles beyond the ${angles} seen`, effects }]
 }
+
+/** By how much the drop of one shaft angle may differ from the mean, relative, before any angle is seen. Common practice, no source. */
+const ONE_DROP = 0.007
+/** Weight of that belief, in angles. */
+const BELIEF = 2
+
+/**
+ * Held rotors tell the brush drop at their angles, and turning runs take it over at all: how much it differs
+ * between the angles seen, and what so few of them leave open, counts in all that it moves. Each angle's own
+ * drop is one step from the common one, its resistance free.
+ */
+export function dropBetweenAngles(fit: FittedTerms, joint: readonly JointRun[]): SystematicPart[] {
+  const drop = fit.terms.coordinates.indexOf('brushDrop')
+  const ohm = fit.terms.coordinates.indexOf('lnResistance')
+  if (!fit.covariance?.misfit || drop < 0 || ohm < 0) return []
+  const { motor } = fit.minimum.point
+  const locked = new Set(
+    joint.flatMap(({ member }) => (member.run.shaft === 'locked' ? [member.group] : [])),
+  )
+  const shifts = [...locked].flatMap(group => {
+    const { gradient, information } = fit.minimum.sums.groups[group]!
+    const [rr, rv, vv] = [
+      information[triangleAt(ohm, ohm)]!,
+      information[triangleAt(Math.max(ohm, drop), Math.min(ohm, drop))]!,
+      information[triangleAt(drop, drop)]!,
+    ]
+    const determinant = rr * vv - rv * rv
+    // One level of current tells a drop from a resistance no more than a straight line through one point.
+    if (!(determinant > TOLD_APART * rr * vv)) return []
+    return [-(rr * gradient[drop]! - rv * gradient[ohm]!) / determinant]
+  })
+  if (shifts.length === 0) return []
+  const own = shifts.length > 1 ? variance(shifts) : 0
+  const believed = (ONE_DROP * motor.brushDropVolt) ** 2
+  const freedom = shifts.length - 1 + BELIEF
+  const spread = Math.sqrt(((shifts.length - 1) * own + BELIEF * believed) / freedom)
+  // The scatter of few angles is little known: the factor of t stands in for its degrees of freedom.
+  const wide = coverageFactor(freedom) / coverageFactor(Number.POSITIVE_INFINITY)
+  const volt = (wide * spread) / Math.sqrt(shifts.length)
+  const { white } = fit.covariance
+  const effects = movedNames(fit).map(name => {
+    const owner = coordinateOf(name, fit.terms.tied)
+    const l = fit.terms.coordinates.indexOf(owner)
+    const slope =
+      name === 'torqueConstant' ? motor.torqueConstantNmPerA : coordinateSlope(motor, owner)
+    return [name, (white[l]![drop]! / white[drop]![drop]!) * volt * slope] as const
+  })
+  return [
+    {
+      source: `brush drop from angle to angle, ${shifts.length} seen`,
+      effects: Object.fromEntries(effects),
+    },
+  ]
+}
+
+const TOLD_APART = 1e-3
 
 const TERM_WORDS: Partial<Record<Coordinate, string>> = {
   windage: 'windage',
