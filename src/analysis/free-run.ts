@@ -22,8 +22,9 @@ export function analyseFreeRun(
       if (neverTurns(signals)) {
         return 'the shaft never turns while current flows: this looks like a locked rotor; log it as kind locked-rotor, or check the speed channel'
       }
-      return levels.length > 0
-        ? null
+      if (levels.length > 0) return null
+      return signals.voltage === null
+        ? 'without a voltage channel its levels are not told apart; it counts only where all runs are fitted together'
         : 'no steady level of a turning shaft with current and speed; hold each voltage until the speed is steady'
     },
   )

@@ -60,14 +60,30 @@ function starts(readings: readonly RunReading[]): Record<string, DerivedResult> 
     : results
 }
 
+/**
+ * Both directions of one run, that with the highest voltage; of all runs together where none turned both ways.
+ * Another run may have had another supply, load or temperature.
+ */
 function directions(readings: readonly RunReading[]): Record<string, DerivedResult> {
-  const levels = readings
-    .flatMap(reading => movingOf(reading)?.levels ?? [])
+  const each = readings.map(reading => movingOf(reading)?.levels ?? [])
+  const found = [...each, each.flat()].map(compareDirections)
+  const own = found.slice(0, -1).flatMap(result => result ?? [])
+  const best = own.reduce<Compared | null>((a, b) => (a && a.volt >= b.volt ? a : b), null)
+  return (best ?? found.at(-1))?.results ?? {}
+}
+
+interface Compared {
+  readonly volt: number
+  readonly results: Record<string, DerivedResult>
+}
+
+function compareDirections(all: readonly SteadyLevel[]): Compared | null {
+  const levels = all
     .filter(level => level.settled && level.voltage && level.speed)
     .sort((a, b) => Math.abs(a.voltage!.value) - Math.abs(b.voltage!.value))
   const plus = levels.filter(level => level.voltage!.value > 0)
   const minus = levels.filter(level => level.voltage!.value < 0)
-  if (plus.length === 0 || minus.length === 0) return {}
+  if (plus.length === 0 || minus.length === 0) return null
   const volt = Math.min(highestVolt(plus), highestVolt(minus))
   const compared = (name: string, label: string, of: (level: SteadyLevel) => LevelMean | null) => {
     const a = atVoltage(plus, volt, of)
@@ -78,10 +94,11 @@ function directions(readings: readonly RunReading[]): Record<string, DerivedResu
     return { [name]: result('1', label, (a.value - b.value) / middle, u) }
   }
   const where = `at ${Number(volt.toPrecision(3))} V, positive less negative direction, share of the mean (0.01 is 1 %)`
-  return {
+  const results = {
     ...compared('speedDifference', `Speed ${where}`, level => level.speed),
     ...compared('currentDifference', `Free-run current ${where}`, level => level.current),
   }
+  return { volt, results }
 }
 
 const highestVolt = (levels: readonly SteadyLevel[]) => Math.abs(levels.at(-1)!.voltage!.value)

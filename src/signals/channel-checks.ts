@@ -19,6 +19,7 @@ export interface ChannelFinding {
     | 'current-polarity'
     | 'coarse-time'
     | 'no-zero'
+    | 'raw-pwm'
   readonly text: string
   /** Whatever the run says would be wrong: it has to be left out. */
   readonly spoils: boolean
@@ -80,6 +81,7 @@ export function checkChannels(
     ...swapped(run, signals),
     ...reversedCurrent(signals),
     ...coarseTime(run),
+    ...rawPwm(signals),
     ...tooFast(signals),
   ]
 }
@@ -89,16 +91,27 @@ function constants(run: TestRun, signals: RunSignals): ChannelFinding[] {
     const column = run.recording.columns[name]
     if (!column || column.length < 3 || column.some(value => value !== column[0])) return []
     const spoils = run.recording.timeSec !== null && isDead(name, run.kind, signals)
-    if (!spoils && !MUST_MOVE[run.kind].includes(name)) return []
+    const lost = name === 'current' && run.kind === 'coast-down' && isDriven(run, signals)
+    if (!spoils && !lost && !MUST_MOVE[run.kind].includes(name)) return []
     return [
       {
         code: 'constant-channel',
         text: `${name} reads ${column[0]} in all ${column.length} samples; check that its sensor is connected`,
-        spoils,
+        spoils: spoils || lost,
       },
     ]
   })
 }
+
+/** A bridge that drives before the coast sends a current. */
+function isDriven(run: TestRun, signals: RunSignals): boolean {
+  const driven = findPhases(signals).phases.filter(({ kind }) => kind === 'drive')
+  const count = driven.reduce((sum, { start, end }) => sum + end - start, 0)
+  return count > DRIVEN_SHARE * run.recording.sampleCount
+}
+
+/** Share of a coast's samples from which what stands before it is a drive. */
+const DRIVEN_SHARE = 0.02
 
 /** A set voltage may read the same throughout; not while the terminals open or the current goes back to nil. */
 function isDead(name: Quantity, kind: TestKind, signals: RunSignals): boolean {
@@ -321,6 +334,23 @@ function coarseTime({ recording: { timeSec } }: TestRun): ChannelFinding[] {
       spoils: false,
     },
   ]
+}
+
+/** Swings of half the reach between neighbours in more than this share of the samples are the bridge's own. */
+const SWINGS = 0.05
+
+/** A voltage read now within the pulse and now beside it has no steady level. */
+function rawPwm({ voltage, timeSec }: RunSignals): ChannelFinding[] {
+  if (!voltage || !timeSec) return []
+  const { values, reach } = voltage
+  let swings = 0
+  for (let i = 1; i < values.length; i++) {
+    if (Math.abs(values[i]! - values[i - 1]!) > reach / 2) swings++
+  }
+  if (swings < SWINGS * values.length) return []
+  const text =
+    'the voltage jumps between samples as a PWM bridge does: it has no steady level; log or import means of voltage and current over whole PWM periods'
+  return [{ code: 'raw-pwm', text, spoils: false }]
 }
 
 function tooFast({ speed }: RunSignals): ChannelFinding[] {

@@ -143,3 +143,15 @@ test('what is a share of a mean says so', () => {
   const { speedDifference } = fitOf([held, both]).derived
   expect(speedDifference!.label).toMatch(/^Speed at 6 V, .*share of the mean \(0\.01 is 1 %\)$/)
 })
+
+test('directions are compared within a run, not between supplies', () => {
+  const steps = (volts: readonly number[]): IdealStep[] =>
+    volts.map(volt => ({ bridge: 'drive', volt, sec: 0.6 }))
+  const both = asRun(2, 'free-run', simulateMotor(motor, steps([4, 8, -4, -9]), 5000, { noise }))
+  // Warmer and with another coupling: slower at the same voltage, one way only.
+  const dragged = { ...motor, coulomb: 4 * motor.coulomb }
+  const other = asRun(3, 'free-run', simulateMotor(dragged, steps([12]), 5000, { noise }))
+  const { speedDifference } = fitOf([held, both, other]).derived
+  expect(speedDifference!.label).toMatch(/^Speed at 8 V/)
+  expect(Math.abs(speedDifference!.value!)).toBeLessThan(2e-3)
+})

@@ -69,6 +69,24 @@ describe('what is wrong is named', () => {
       says: /^constant-channel: speed reads 0 in all 6250 samples/,
     },
     {
+      name: 'a voltage sampled within the PWM period',
+      run: changed(map('voltage', (_, n) => (n % 3 === 0 ? 12 : 0))),
+      says: /^raw-pwm: the voltage jumps between samples as a PWM bridge does/,
+    },
+    {
+      name: 'a coast after a drive without any current',
+      run: {
+        ...run,
+        kind: 'coast-down',
+        recording: {
+          ...run.recording,
+          columns: map('current', () => 0)(run.recording.columns),
+          bridge: Uint8Array.from(run.recording.timeSec!, t => (t < 0.65 ? 0 : 1)),
+        },
+      },
+      says: /^constant-channel: current reads 0 in all 6250 samples/,
+    },
+    {
       name: 'a clipped current',
       run: changed(map('current', amp => Math.min(amp, 1.5))),
       says: /^saturated-channel: current is at the end of its range in \d+ samples/,
