@@ -84,11 +84,21 @@ export function quantityText(
     standardUncertainty > 0
   const magnitude = Math.max(Math.abs(value), known ? standardUncertainty : 0)
   const scale = printedScale(magnitude, unit)
+  const power = runaway(magnitude / scale.factor)
+  const size = scale.factor * 10 ** power
   const number = known
-    ? conciseNumber(value / scale.factor, standardUncertainty / scale.factor)
+    ? conciseNumber(value / size, standardUncertainty / size) + timesTen(power)
     : significant(value / scale.factor, 4)
   return assemble(number, scale)
 }
+
+/** Power of ten to take out of a number that no prefix brings to where it can be read; else 0. */
+function runaway(magnitude: number): number {
+  const power = magnitude > 0 ? Math.floor(Math.log10(magnitude)) : 0
+  return power >= 7 || power < -6 ? power : 0
+}
+
+const timesTen = (power: number): string => (power === 0 ? '' : `×10${raised(power)}`)
 
 /** A reading of an instrument: `digits` significant digits, 4 unless told. */
 export function readingText(
@@ -105,10 +115,13 @@ export function readingText(
 /** Two ends of an interval on one scale and to one last digit: `1.221 … 1.248 Ω`. */
 export function intervalText(lower: number, upper: number, unit: string): QuantityText {
   const scale = printedScale(Math.max(Math.abs(lower), Math.abs(upper)), unit)
-  const [low, high] = [lower / scale.factor, upper / scale.factor]
+  const power = runaway(Math.max(Math.abs(lower), Math.abs(upper)) / scale.factor)
+  const size = scale.factor * 10 ** power
+  const [low, high] = [lower / size, upper / size]
   // A 95 % interval is about four standard uncertainties wide.
   const decimals = decimalsFor(Math.abs(high - low) / 4)
-  return assemble(`${fixed(low, decimals)} … ${fixed(high, decimals)}`, scale)
+  const ends = `${fixed(low, decimals)} … ${fixed(high, decimals)}`
+  return assemble(power === 0 ? ends : `(${ends})${timesTen(power)}`, scale)
 }
 
 /** A share of one as a percentage with its sign. */
@@ -144,7 +157,7 @@ function significant(value: number, digits: number): string {
   const power = Math.floor(Math.log10(Math.abs(rounded)))
   // Ratios and units without prefixes run off the end of what can be read.
   if (power >= 7 || power < -6) {
-    return `${fixed(rounded / 10 ** power, digits - 1)}×10${raised(power)}`
+    return fixed(rounded / 10 ** power, digits - 1) + timesTen(power)
   }
   return fixed(rounded, Math.min(12, digits - 1 - power))
 }

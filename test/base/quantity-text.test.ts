@@ -43,6 +43,13 @@ describe('quantities in concise notation', () => {
     expect(plain(readingText(1234567, '', 7).text)).toBe('1234567')
   })
 
+  test('a power of ten is taken out of number and uncertainty alike', () => {
+    expect(plain(quantityText(3.14159e15, '1', 2.2e13).text)).toBe('3.142(22)×10¹⁵')
+    expect(plain(quantityText(4.2e12, 'ohm', 3e11).text)).toBe('4200(300) GΩ')
+    expect(plain(quantityText(6.2e-9, '1', 1.1e-9).text)).toBe('6.2(1.1)×10⁻⁹')
+    expect(plain(intervalText(0, 1.11e20, 'kg m2').text)).toBe('(0.00 … 1.11)×10²⁰ kg·m²')
+  })
+
   test('what is not a number is a dash without a unit', () => {
     expect(quantityText(null, 'ohm', 1).text).toBe('–')
     expect(readingText(Number.NaN, 'V').text).toBe('–')
