@@ -9,7 +9,7 @@ import {
   type LevelSpectrum,
   type TurnRateRange,
 } from './find-comb.ts'
-import { isSwitching } from './peaks.ts'
+import { isSwitching, SKIRT_BINS } from './peaks.ts'
 import type { RippleFault } from './ripple-fault.ts'
 import { type RippleSettings, usualRippleCounts } from './ripple-settings.ts'
 import { type SpeedLevel, speedLevels } from './speed-levels.ts'
@@ -38,10 +38,16 @@ export interface CombLevel {
   readonly terminals: 'closed' | 'open'
 }
 
-/** A margin below this leaves two explanations standing. */
-export const LEAST_MARGIN = 4
 /**
- * The same against foreign lines alone, where a rough constant leaves a narrow range: a line that has nothing to do with
+ * A margin below this leaves two explanations standing. With a rough constant the rival is no octave but some other line
+ * near by, and of those there are more than the likelihood counts.
+ */
+const LEAST_MARGIN = 5
+const LEAST_MARGIN_WITH_CONSTANT = 6
+/** Likelihood over foreign lines alone, from which on a comb counts as seen. */
+const LEAST_TOTAL = 4
+/**
+ * Less is enough where a rough constant leaves a narrow range: a line that has nothing to do with
  * the commutation falls into it the more seldom.
  */
 const LEAST_WITH_CONSTANT = 2.5
@@ -71,7 +77,7 @@ export function identifyComb(
   const tooFast = sampledTooSlowly(levels, course, settings)
   if (tooFast !== null) return failure(tooFast)
   const [best] = found
-  const least = settings.backEmfConstant === null ? LEAST_MARGIN : LEAST_WITH_CONSTANT
+  const least = settings.backEmfConstant === null ? LEAST_TOTAL : LEAST_WITH_CONSTANT
   if (best === undefined || !(best.total > least)) {
     return failure(noRipple(levels, course, settings))
   }
@@ -79,7 +85,8 @@ export function identifyComb(
     other => Math.abs(commutationOf(other) / commutationOf(best) - 1) > SAME_SHARE,
   )
   const margin = best.total - Math.max(0, rival?.total ?? 0)
-  if (rival !== undefined && rival.total > 0 && margin < LEAST_MARGIN) {
+  const leastMargin = settings.backEmfConstant === null ? LEAST_MARGIN : LEAST_MARGIN_WITH_CONSTANT
+  if (rival !== undefined && rival.total > 0 && margin < leastMargin) {
     return failure(ambiguous(best, rival, levels[0]!))
   }
   const hidden = hiddenBySwitching(best, spectra[0]!)
@@ -92,7 +99,7 @@ export function identifyComb(
     levels: levels.flatMap(({ emfVolt, terminals }, l) => {
       const { turnRate, score } = best.levels[l]!
       // The first one is what the rest was compared with.
-      const counts = l === 0 || score.total > LEAST_MARGIN
+      const counts = l === 0 || score.total > LEAST_TOTAL
       return counts ? [{ emfVolt, turnsPerSec: turnRate, terminals }] : []
     }),
     anchors: [],
@@ -168,7 +175,7 @@ function hiddenBySwitching(
       if (Math.abs(hz / commutationHz - 1) > NEAR_SHARE) continue
       const away = Math.abs(hz - commutationHz) / binWidth
       if (away < OWN_BINS) own = Math.max(own, meanSquare[b]!)
-      const covered = away > OWN_BINS && isSwitching(hz, binWidth, switching)
+      const covered = away > OWN_BINS && isSwitching(hz, binWidth, switching, SKIRT_BINS)
       if (covered && meanSquare[b]! > foreign) {
         foreign = meanSquare[b]!
         foreignHz = hz

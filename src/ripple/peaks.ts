@@ -60,16 +60,24 @@ export function hiddenHeight(
   return null
 }
 
-const COVERED_BINS = 1.2
+/** Bins to either side of a line of the switching in which its remains hide all else … */
+const COVERED_BINS = 1.6
+/** … and in which they may reach. */
+export const SKIRT_BINS = 2.5
 const FOLDS = [-2, -1, 0, 1, 2]
 
 /** Whether the switching or one of its harmonics stands here, folded or not: what is left of them hides all else. */
-export function isSwitching(frequency: number, binWidth: number, switching: Switching): boolean {
+export function isSwitching(
+  frequency: number,
+  binWidth: number,
+  switching: Switching,
+  bins: number = COVERED_BINS,
+): boolean {
   return FOLDS.some(fold => {
     const unfolded = frequency + fold * switching.sampleRate
     const harmonic = Math.round(unfolded / switching.frequency)
     const away = Math.abs(unfolded - harmonic * switching.frequency)
-    return harmonic !== 0 && away < COVERED_BINS * binWidth
+    return harmonic !== 0 && away < bins * binWidth
   })
 }
 

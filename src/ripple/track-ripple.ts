@@ -4,6 +4,7 @@ import { anchorReach, speedBetween } from './anchors.ts'
 import { identifyComb, type IdentifiedComb } from './identify-comb.ts'
 import { emfCourse, type EmfCourse, type EmfPiece } from './emf-course.ts'
 import { follow, type FollowRange } from './follow.ts'
+import { isSwitching } from './peaks.ts'
 import { cutPieces } from './pieces.ts'
 import type { RippleFault } from './ripple-fault.ts'
 import type { RippleSettings } from './ripple-settings.ts'
@@ -171,6 +172,7 @@ function trackPiece(
       // The neighbour of an order was followed: once more, by the back-EMF alone.
       if (strays(found)) found = measured(piece, { ...span, turnsPerSample: expected }, last)
       if (found === null || strays(found)) return []
+      if (isOnSwitching(found, piece.switching, comb, course.rateHz)) return []
       return [{ ...found, terminals: piece.terminals, sign } as const]
     })
   })
@@ -286,7 +288,7 @@ const DIP_MISS = 0.15
 
 /**
  * One window full of sparks makes the phase uncertain around it, though it goes on behind as it was before. Where it
- * seems to have gained or lost a whole ripple there, that was the unwrapping, and what follows is put back.
+ * seems to have gained or lost a ripple there, the stretch ends.
  */
 function bridgeDips(
   places: Float64Array,
@@ -303,9 +305,7 @@ function bridgeDips(
     if (before === null || after === null) continue
     const middle = (places[g]! + places[next[0]]!) / 2
     const jump = (after(middle) - before(middle)) * ripplesPerTurn
-    const slips = Math.round(jump)
-    if (Math.abs(jump - slips) > DIP_MISS) continue
-    for (let w = next[0]; w < ahead.length; w++) ahead[w]! -= slips / ripplesPerTurn
+    if (Math.abs(jump) > DIP_MISS) continue
     for (let w = g + 1; w < next[0]; w++) {
       const share = (places[w]! - places[g]!) / (places[next[0]]! - places[g]!)
       ahead[w] = ahead[g]! + share * (ahead[next[0]]! - ahead[g]!)
@@ -356,6 +356,23 @@ function isAstray(
     return isThere && isOff(turnsPerSec / rateHz) && isOff(meanOf(expected, from, to))
   })
 }
+
+/** What was followed may be a line of the switching, where it stands still on one for as long as it was followed. */
+function isOnSwitching(
+  { start, end, turns }: Measured,
+  switchingHz: number | null,
+  { ripplesPerTurn }: IdentifiedComb,
+  rateHz: number,
+): boolean {
+  if (switchingHz === null || end <= start) return false
+  const resolutionHz = rateHz / (end - start)
+  const followedHz = turns.at(-1)! * ripplesPerTurn * resolutionHz
+  const switching = { frequency: switchingHz, sampleRate: rateHz }
+  return isSwitching(followedHz, resolutionHz, switching, OWN_RESOLUTION)
+}
+
+/** A line that was followed is told this well, in resolutions of the stretch. */
+const OWN_RESOLUTION = 0.3
 
 function meanOf(values: Float64Array, from: number, to: number): number {
   let sum = 0
