@@ -19,7 +19,7 @@ import {
   valuesOf,
   withoutName,
 } from './joint-outcomes.ts'
-import { frictionByDirection, strangers } from './joint-warnings.ts'
+import { frictionByDirection, runsBeside, strangers } from './joint-warnings.ts'
 import { TERMINATIONS } from './minimise.ts'
 import { anglesNotTried, dropBetweenAngles, type DoubtfulTerm, formOfLaws } from './model-doubts.ts'
 import { untoldDrop } from './drop-evidence.ts'
@@ -105,6 +105,7 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
     },
     warnings: [
       ...textbook.warnings,
+      ...runsBeside(runs, joint, textbook.warnings),
       ...strangers(fit, joint),
       ...frictionByDirection(parts.first, chosen),
       ...(TERMINATIONS[termination].converged ? [] : [unfinished(passes)]),

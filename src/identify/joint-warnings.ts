@@ -1,4 +1,5 @@
 import type { FitWarning } from '../contract/fit-document.ts'
+import type { TestRun } from '../records/test-run.ts'
 import { triangleAt } from '../numerics/symmetric.ts'
 import { type ChosenTerms, judge } from './choose-terms.ts'
 import type { FittedTerms } from './fit-members.ts'
@@ -41,3 +42,35 @@ export function strangers(fit: FittedTerms, joint: readonly JointRun[]): FitWarn
     return [{ code: 'contradicting-runs', text, run: joint[r]!.run.id }]
   })
 }
+
+/** Runs that the joint fit cannot take, and nothing else was said of: what they tell stands beside it. */
+export function runsBeside(
+  runs: readonly TestRun[],
+  joint: readonly JointRun[],
+  said: readonly FitWarning[],
+): FitWarning[] {
+  const silent = runs.filter(
+    ({ id, kind }) =>
+      kind !== 'zero' &&
+      !joint.some(({ run }) => run.id === id) &&
+      !said.some(({ run, code }) => run === id && NAMED.has(code)),
+  )
+  return silent.map(({ id, recording }) => ({
+    code: 'not-fitted-jointly',
+    text:
+      recording.timeSec === null
+        ? 'a table of steady readings: what it says on its own stands beside, it is not in the fit of all runs together'
+        : 'too short, or without the channels that a model needs: it is not in the fit of all runs together',
+    run: id,
+  }))
+}
+
+/** Findings that already say why a run is left out. */
+const NAMED: ReadonlySet<string> = new Set([
+  'left-out',
+  'run-unusable',
+  'constant-channel',
+  'saturated-channel',
+  'swapped-channels',
+  'current-polarity',
+])
