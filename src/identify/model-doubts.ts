@@ -79,9 +79,10 @@ export function anglesNotTried(fit: FittedTerms, joint: readonly JointRun[]): Sy
 }
 
 /** By how much the drop of one shaft angle may differ from the mean, relative, before any angle is seen. Common practice, no source. */
-const ONE_DROP = 0.007
+const ONE_DROP = 0.005
 /** Weight of that belief, in angles. */
-const BELIEF = 2
+const BELIEF = 1
+const LEAST_FREEDOM = 2
 
 /**
  * Held rotors tell the brush drop at their angles, and turning runs take it over at all: how much it differs
@@ -114,7 +115,8 @@ export function dropBetweenAngles(fit: FittedTerms, joint: readonly JointRun[]):
   const freedom = shifts.length - 1 + BELIEF
   const spread = Math.sqrt(((shifts.length - 1) * own + BELIEF * believed) / freedom)
   // The scatter of few angles is little known: the factor of t stands in for its degrees of freedom.
-  const wide = coverageFactor(freedom) / coverageFactor(Number.POSITIVE_INFINITY)
+  const wide =
+    coverageFactor(Math.max(LEAST_FREEDOM, freedom)) / coverageFactor(Number.POSITIVE_INFINITY)
   const volt = (wide * spread) / Math.sqrt(shifts.length)
   const { white } = fit.covariance
   const effects = movedNames(fit).map(name => {
