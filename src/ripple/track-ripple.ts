@@ -1,6 +1,7 @@
 import { failure, type Result, success } from '../base/result.ts'
 import type { RunSignals } from '../signals/run-signals.ts'
 import { anchorReach, speedBetween } from './anchors.ts'
+import { bridgeDips, runsOf } from './bridge-dips.ts'
 import { identifyComb, type IdentifiedComb } from './identify-comb.ts'
 import { emfCourse, type EmfCourse, type EmfPiece } from './emf-course.ts'
 import { follow, type FollowRange } from './follow.ts'
@@ -280,56 +281,6 @@ function corrected(piece: EmfPiece, span: Corrected, settings: AngleSettings): C
   })
 }
 
-/** A dip in the coherence of so many windows is bridged … */
-const LONGEST_DIP = 14
-/** … by straight lines through so many windows on either side, if they meet within this part of a ripple. */
-const DIP_SIDE = 12
-const DIP_MISS = 0.15
-
-/**
- * One window full of sparks makes the phase uncertain around it, though it goes on behind as it was before. Where it
- * seems to have gained or lost a ripple there, the stretch ends.
- */
-function bridgeDips(
-  places: Float64Array,
-  ahead: Float64Array,
-  kept: Float64Array,
-  ripplesPerTurn: number,
-): void {
-  const runs = runsOf(kept)
-  for (const [r, [, g]] of runs.entries()) {
-    const next = runs[r + 1]
-    if (next === undefined || next[0] - g > LONGEST_DIP) continue
-    const before = lineThrough(places, ahead, Math.max(runs[r]![0], g - DIP_SIDE), g)
-    const after = lineThrough(places, ahead, next[0], Math.min(next[1], next[0] + DIP_SIDE))
-    if (before === null || after === null) continue
-    const middle = (places[g]! + places[next[0]]!) / 2
-    const jump = (after(middle) - before(middle)) * ripplesPerTurn
-    if (Math.abs(jump) > DIP_MISS) continue
-    for (let w = g + 1; w < next[0]; w++) {
-      const share = (places[w]! - places[g]!) / (places[next[0]]! - places[g]!)
-      ahead[w] = ahead[g]! + share * (ahead[next[0]]! - ahead[g]!)
-      kept[w] = 1
-    }
-  }
-}
-
-function lineThrough(places: Float64Array, values: Float64Array, f: number, g: number) {
-  if (g - f < DIP_SIDE / 2) return null
-  const count = g - f + 1
-  let [x, y] = [0, 0]
-  for (let w = f; w <= g; w++) {
-    x += places[w]! / count
-    y += values[w]! / count
-  }
-  let [products, squares] = [0, 0]
-  for (let w = f; w <= g; w++) {
-    products += (places[w]! - x) * (values[w]! - y)
-    squares += (places[w]! - x) ** 2
-  }
-  return (place: number) => y + (products / squares) * (place - x)
-}
-
 type Measured = Omit<TrackedStretch, 'terminals' | 'sign'>
 
 /** A stretch is at a level where both its halves are expected within this of the level's speed. */
@@ -409,19 +360,6 @@ function measured(
     angleUncertainty: uncertainty,
     windowSamples: last > 0 ? ((places[last]! - places[0]!) / last) * overlap : to - from,
   }
-}
-
-/** First and last index of each run of ones. */
-function runsOf(flags: Uint8Array | Float64Array): [number, number][] {
-  const runs: [number, number][] = []
-  for (let f = 0; f < flags.length; f++) {
-    if (!flags[f]) continue
-    let g = f
-    while (g + 1 < flags.length && flags[g + 1]) g++
-    runs.push([f, g])
-    f = g
-  }
-  return runs
 }
 
 /** From half way to the window before up to half way to the one after. */
