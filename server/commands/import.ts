@@ -20,6 +20,7 @@ interface ImportOptions {
   readonly temperature?: number
   readonly ambient?: number
   readonly supplyVoltage?: number
+  readonly pwmFrequency?: number
   readonly addedInertia?: number
   readonly loadTorque?: number
   readonly shaftAngle?: number
@@ -39,6 +40,7 @@ export function addImportCommand(program: Command, context: CommandContext): voi
     .option('--temperature <degC>', 'winding at the start', numberOption(-100, 400))
     .option('--ambient <degC>', 'air around the motor', numberOption(-100, 200))
     .option('--supply-voltage <V>', 'set voltage of the supply', numberOption(0, 1000))
+    .option('--pwm-frequency <Hz>', 'the bridge switches the supply', numberOption(50, 1e6))
     .option(
       '--added-inertia <kg·m²>',
       'known inertia on the shaft in this run',
@@ -90,6 +92,7 @@ async function importFile(
           windingCelsius: options.temperature ?? null,
           ambientCelsius: options.ambient ?? null,
           supplyVolt: options.supplyVoltage ?? null,
+          switchingHz: options.pwmFrequency ?? null,
           shaftAngleRad:
             options.shaftAngle === undefined ? null : (options.shaftAngle * Math.PI) / 180,
           addedInertiaKgM2: options.addedInertia ?? 0,

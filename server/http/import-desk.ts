@@ -151,6 +151,7 @@ export function createImportDesk(options: ImportDeskOptions): ImportDesk {
           windingCelsius: winding,
           supplyVolt: null,
           supplyLimitAmp: null,
+          switchingHz: null,
           shaftAngleRad: null,
           fixture: null,
           addedInertiaKgM2: 0,

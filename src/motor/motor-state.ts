@@ -1,4 +1,5 @@
 import { PART_COUNTS } from './block-cache.ts'
+import { BrushDrop, type Switching, swingAmp } from './brush-drop.ts'
 import type { Coordinate, ModelPoint } from './parameters.ts'
 import {
   AT,
@@ -62,6 +63,7 @@ export class MotorState {
   inertiaShare = 1
 
   private readonly layout: Layout
+  private readonly switching: Switching | null
   private readonly count: number
   private readonly matrixOf: Int8Array
   private readonly kindOf: Uint8Array
@@ -72,15 +74,18 @@ export class MotorState {
   private readonly next = new Float64Array(2)
   private dragSlope = 0
   private dropSlope = 0
-  private kneeSlope = 0
+  private swing = 0
+  /** At the step's mean current; and at whatever current is asked for. */
+  private readonly middle = new BrushDrop()
+  private readonly brush = new BrushDrop()
   private middleSpeed = 0
-  private middleCurrent = 0
   private fed = 0
   private isFed = false
   private point!: ModelPoint
 
-  constructor(layout: Layout) {
+  constructor(layout: Layout, switching: Switching | null) {
     this.layout = layout
+    this.switching = switching
     this.count = layout.coordinates.length
     this.slopeI = new Float64Array(this.count)
     this.slopeW = new Float64Array(this.count)
@@ -145,7 +150,7 @@ export class MotorState {
     let torque = point.torqueConstantNmPerA * this.fed - forcing.torque
     this.dragSlope = 0
     this.dropSlope = 0
-    this.kneeSlope = 0
+    this.swing = 0
     if (this.turning) {
       torque -= this.direction * point.coulombTorqueNm
       const { windageNms2PerRad2: windage, viscousDifferenceNmsPerRad: difference } = point
@@ -164,6 +169,7 @@ export class MotorState {
     }
     if (this.conducting) {
       if (point.brushKneeAmp > 0) {
+        this.swing = swingAmp(this.switching, voltage, point.inductanceHenry)
         voltage -= this.smoothDrop(block, at, voltage, torque, forcing.currentRipple)
       } else {
         if (point.brushDropVolt > 0) voltage -= this.polarity * point.brushDropVolt
@@ -199,8 +205,8 @@ export class MotorState {
   }
 
   /**
-   * r ī + V_b tanh(ī / I_b), with r the resistance that the block leaves out and ī the mean current of
-   * the step, which depends on the drop: Newton's method on ī + g (r ī + V_b tanh(ī / I_b)) = ī₀.
+   * r ī + V(ī), with r the resistance that the block leaves out, V the drop at the brushes and ī the mean
+   * current of the step, which depends on the drop: Newton's method on ī + g (r ī + V(ī)) = ī₀.
    */
   private smoothDrop(
     block: Float64Array,
@@ -209,35 +215,34 @@ export class MotorState {
     torque: number,
     ripple: number,
   ): number {
-    const { brushDropVolt: drop, brushKneeAmp: knee } = this.point
+    const { middle: brush, point, swing } = this
+    const { brushDropVolt: drop, brushKneeAmp: knee } = point
     const excess = this.excessOhm
     const rest = this.freeCurrent(block, at, voltage, torque)
     const gain = block[at + AT.meanCurrent + 2]!
     const linear = 1 + gain * excess
     const far = (Math.abs(rest) - gain * drop) / linear
     let mean = Math.sign(rest) * far
-    if (far < STRAIGHT_KNEES * 2 * knee) {
+    if (far < STRAIGHT_KNEES * 2 * knee + swing) {
       mean = this.x[0]!
       const low = (rest - gain * drop) / linear
       const high = (rest + gain * drop) / linear
       for (let n = 0; n < 20; n++) {
         // The root lies between the current with the whole drop and that against it.
         mean = Math.min(Math.max(mean, low), high)
-        const t = Math.tanh(mean / knee)
-        const error = mean * linear - rest + gain * drop * t
-        const slope = linear + (gain * drop * (1 - t * t)) / knee
+        brush.at(mean, point, swing)
+        const error = mean * linear - rest + gain * brush.volt
+        const slope = linear + gain * brush.slopeOhm
         const change = error / Math.max(slope, 0.25)
         mean -= change
         if (Math.abs(change) < 1e-9 * knee) break
       }
     }
-    const t = Math.tanh(mean / knee)
-    this.middleCurrent = mean
-    this.kneeSlope = (drop * (1 - t * t)) / knee
-    this.dropSlope = -excess - this.kneeSlope
-    // Mean of the drop over a rippling current, to second order: V_b tanh″ σ²/2.
-    const bend = ripple > 0 ? (-this.kneeSlope * t * ripple) / knee : 0
-    return excess * mean + drop * t + bend
+    brush.at(mean, point, swing)
+    this.dropSlope = -excess - brush.slopeOhm
+    // Mean of the drop over a rippling current, to second order; a swing is in the drop already.
+    const bend = ripple > 0 && swing === 0 ? (brush.bend * ripple) / 2 : 0
+    return excess * mean + brush.volt + bend
   }
 
   /**
@@ -247,11 +252,18 @@ export class MotorState {
   brushOhm(endCurrent = this.x[0]!): number {
     const { brushDropVolt: drop, brushKneeAmp: knee } = this.point
     if (!(knee > 0 && drop > 0)) return 0
-    const from = this.x[0]! / knee
-    const to = endCurrent / knee
-    const t = Math.tanh(from)
-    if (Math.abs(to - from) > 0.01) return (drop * (Math.tanh(to) - t)) / (to - from) / knee
-    return (drop * (1 - t * t)) / knee
+    const from = this.x[0]!
+    if (Math.abs(endCurrent - from) <= 0.01 * knee) {
+      return this.brush.at(from, this.point, this.swing).slopeOhm
+    }
+    return (this.dropAt(endCurrent) - this.dropAt(from)) / (endCurrent - from)
+  }
+
+  /** The drop at the brushes at a current, in the present step's swing. */
+  dropAt(amp: number): number {
+    const { brushDropVolt, brushKneeAmp } = this.point
+    if (brushKneeAmp === 0) return brushDropVolt * this.polarity
+    return this.brush.at(amp, this.point, this.swing).volt
   }
 
   /**
@@ -283,10 +295,9 @@ export class MotorState {
   partsFor(endCurrent: number): number {
     const { brushKneeAmp: knee, brushDropVolt: drop } = this.point
     if (!(knee > 0 && drop > 0 && this.conducting)) return 1
-    const from = Math.abs(this.x[0]!)
-    const to = Math.abs(endCurrent)
-    if (from > STRAIGHT_KNEES * knee && to > STRAIGHT_KNEES * knee) return 1
-    const bends = Math.abs(endCurrent - this.x[0]!) / (BEND_KNEES * knee)
+    const straight = STRAIGHT_KNEES * knee + this.swing
+    if (Math.abs(this.x[0]!) > straight && Math.abs(endCurrent) > straight) return 1
+    const bends = Math.abs(endCurrent - this.x[0]!) / (BEND_KNEES * (knee + this.swing))
     if (bends < 1) return 1
     return PART_COUNTS.find(count => bends <= count) ?? 8
   }
@@ -400,21 +411,20 @@ export class MotorState {
 
   /** ∂u along each coordinate, the state held. */
   private fillInputSlopes(): void {
-    const { kindOf, inputV, inputT, point } = this
+    const { kindOf, inputV, inputT, point, middle } = this
+    const bends = this.conducting && point.brushKneeAmp > 0
     for (let j = 0; j < this.count; j++) {
       let dv = 0
       let dt = 0
       switch (kindOf[j]) {
         case DROP:
-          if (this.conducting) {
-            dv =
-              point.brushKneeAmp > 0
-                ? -Math.tanh(this.middleCurrent / point.brushKneeAmp)
-                : -this.polarity
-          }
+          if (this.conducting) dv = bends ? -middle.share : -this.polarity
           break
         case KNEE:
-          dv = this.conducting ? this.kneeSlope * this.middleCurrent : 0
+          dv = bends ? -middle.byLnKnee : 0
+          break
+        case INDUCTANCE:
+          dv = bends ? -middle.byLnInductance : 0
           break
         case COULOMB:
           if (this.turning) dt = -this.direction
@@ -471,6 +481,7 @@ const HEATING = 11
 const COOLING = 12
 const INERTIA = 13
 const RESISTANCE = 14
+const INDUCTANCE = 15
 
 const INPUT_KIND: Partial<Record<Coordinate, number>> = {
   brushDrop: DROP,
@@ -487,4 +498,5 @@ const INPUT_KIND: Partial<Record<Coordinate, number>> = {
   cooling: COOLING,
   lnInertia: INERTIA,
   lnResistance: RESISTANCE,
+  lnInductance: INDUCTANCE,
 }

@@ -1,4 +1,5 @@
 import type { TestKind } from '../records/test-kind.ts'
+import type { Switching } from './brush-drop.ts'
 import type { StepClass } from './step-matrices.ts'
 
 /** What the terminals do during a step. */
@@ -59,6 +60,8 @@ export interface PreparedRun {
    * The measured voltage is a mean over the step; this says how it is spread within.
    */
   readonly sourceOhm: number
+  /** Null also where the bus or the frequency is not known. */
+  readonly switching: Switching | null
   /** ∫i²dt over each step, A²s. */
   readonly heat: Float64Array
   /** Variance added to the voltage×time of a step where an edge's moment is not known, V²s². */

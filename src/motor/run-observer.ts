@@ -1,6 +1,7 @@
 import { triangleSize } from '../numerics/symmetric.ts'
 import { AngleTrail } from './angle-trail.ts'
 import { BlockCache } from './block-cache.ts'
+import { withBend } from './brush-drop.ts'
 import { type Forcing, type Layout, MotorState } from './motor-state.ts'
 import { ErrorCovariance, GAIN_SIZE, type StepNoise } from './observer-gain.ts'
 import type { ModelPoint } from './parameters.ts'
@@ -82,7 +83,7 @@ export class RunObserver {
     this.run = run
     this.layout = layout
     this.setting = setting
-    this.state = new MotorState(layout)
+    this.state = new MotorState(layout, run.switching)
     this.cache = new BlockCache(run.classes, this.state.matrixCoordinates, layout.tied)
     this.gains = new Float64Array(GAIN_SIZE * run.stepCount)
     this.residuals = new Float64Array(2 * run.stepCount)
@@ -391,7 +392,8 @@ export class RunObserver {
     if (motor !== this.lastMotor || this.lnResistanceOffset !== this.lastOffset) {
       this.lastMotor = motor
       this.lastOffset = this.lnResistanceOffset
-      this.lastPoint = atRun(motor, this.run, this.setting, this.lnResistanceOffset)
+      const point = atRun(motor, this.run, this.setting, this.lnResistanceOffset)
+      this.lastPoint = withBend(point, this.run.switching)
     }
     return this.lastPoint!
   }

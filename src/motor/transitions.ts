@@ -253,12 +253,11 @@ function rates(
 ): { current: number; speed: number } {
   const i = state.x[0]!
   const w = state.x[1]!
-  const share = point.brushKneeAmp > 0 ? Math.tanh(i / point.brushKneeAmp) : state.polarity
   const across =
     forcing.voltage -
     (cache.blockOhm + state.excessOhm) * i -
     point.backEmfConstantVsPerRad * w -
-    point.brushDropVolt * share
+    state.dropAt(i)
   const torque =
     point.torqueConstantNmPerA * (forcing.fedCurrent ?? i) -
     forcing.torque -

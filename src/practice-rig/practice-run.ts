@@ -62,7 +62,7 @@ export function practiceRun(
 const FIXTURE_UNCERTAINTY = 0.02
 
 function conditionsOf(bench: PracticeBench, startCelsius: number): TestConditions {
-  const { fixture, supply } = bench
+  const { fixture, supply, bridge } = bench
   const bare =
     fixture.inertiaKgM2 === 0 && fixture.coulombNm === 0 && fixture.viscousNmsPerRad === 0
   return {
@@ -71,6 +71,7 @@ function conditionsOf(bench: PracticeBench, startCelsius: number): TestCondition
     windingCelsius: startCelsius,
     supplyVolt: supply.openVolt,
     supplyLimitAmp: supply.limitAmp,
+    switchingHz: bridge.kind === 'pwm' ? bridge.pwmHz : null,
     fixture: bare
       ? null
       : {

@@ -41,6 +41,7 @@ function conditionsOf(state: SequenceState): TestConditions {
     windingCelsius: null,
     supplyVolt: answeredNumber(state, 'supply-voltage'),
     supplyLimitAmp: answeredNumber(state, 'supply-current'),
+    switchingHz: state.rig?.pwmHz ?? null,
     shaftAngleRad: state.shaft.is === 'locked' ? state.shaft.angleRad : null,
     fixture: state.fixture,
     addedInertiaKgM2: 0,

@@ -8,6 +8,8 @@ export interface TestConditions {
   readonly windingCelsius: number | null
   readonly supplyVolt: number | null
   readonly supplyLimitAmp: number | null
+  /** Frequency at which the bridge switches the supply; null where its output is linear, or nobody said. */
+  readonly switchingHz: number | null
   /** Marked shaft angle at which a rotor was locked. */
   readonly shaftAngleRad: number | null
   /** Inertia and drag that the bench adds to the rotor (coupling, disc), with standard uncertainties. */
@@ -31,6 +33,7 @@ export const UNKNOWN_CONDITIONS: TestConditions = {
   windingCelsius: null,
   supplyVolt: null,
   supplyLimitAmp: null,
+  switchingHz: null,
   shaftAngleRad: null,
   fixture: null,
   addedInertiaKgM2: 0,

@@ -4,7 +4,7 @@
  * repeats the tests of one motor that is exactly the fit's own model, with white noise on every channel, voltage
  * included, once with a brush drop that bends (tanh) and once with one that jumps (sgn).
  *   npx tsx test/studies/coverage.ts rig [seeds, 20] [seed of the first, 1]
- * does the whole set of tests of every practice motor: ripple, quantisation, static friction, heating, a supply that
+ * does the whole set of tests of every practice motor, by a linear stage and by PWM at 20 kHz: ripple, quantisation, static friction, heating, a supply that
  * gives way, edges off the sample grid, an encoder that lags.
  * Both run on all cores, print a table in markdown, and can be interrupted: then of what is done so far.
  */

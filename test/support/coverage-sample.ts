@@ -1,4 +1,5 @@
 import { REALISTIC } from '../../src/practice-rig/imperfections.ts'
+import { defaultBench } from '../../src/practice-rig/default-bench.ts'
 import { practiceSuite } from '../../src/practice-rig/practice-run.ts'
 import { practiceTruth } from '../../src/practice-rig/practice-truth.ts'
 import { identifyMotor } from '../../src/identify/identify-motor.ts'
@@ -75,15 +76,20 @@ export function modelSample(law: string, seed: number): CoverageSample {
   return { group: law, seed, parameters }
 }
 
-/** The whole set of tests of a practice motor. */
-export function rigSample(name: string, seed: number): CoverageSample {
+/** Ends the names of groups that are driven by a bridge that switches. */
+export const SWITCHED = ', PWM'
+
+/** The whole set of tests of a practice motor, from a linear stage or, where its name ends so, by PWM. */
+export function rigSample(group: string, seed: number): CoverageSample {
+  const name = group.replace(SWITCHED, '')
   const motor = practiceMotor(name)
-  const document = fitted(name, practiceSuite(motor, seed, { leadSec: LEAD_SEC }))
+  const bench = defaultBench(motor, { bridge: group === name ? 'linear' : 'pwm' })
+  const document = fitted(name, practiceSuite(motor, seed, { bench, leadSec: LEAD_SEC }))
   const truth = practiceTruth(motor, REALISTIC.imperfections)
   const parameters = RIG_PARAMETERS.map(parameter =>
     parameterSample(document, parameter, truth[parameter].value, truth[parameter].value),
   )
-  return { group: name, seed, parameters }
+  return { group, seed, parameters }
 }
 
 function parameterSample(

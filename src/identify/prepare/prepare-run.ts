@@ -1,7 +1,8 @@
+import type { Switching } from '../../motor/brush-drop.ts'
 import { PHASE, type PreparedRun, START } from '../../motor/prepared-run.ts'
 import type { StepClass, Window } from '../../motor/step-matrices.ts'
 import { type ChannelTraits, PLAIN_TRAITS } from '../../records/recording.ts'
-import type { TestRun } from '../../records/test-run.ts'
+import type { TestConditions, TestRun } from '../../records/test-run.ts'
 import type { RunSignals, Signal } from '../../signals/run-signals.ts'
 import { median } from '../../statistics/robust.ts'
 import { type BridgeSpan, bridgeSpans } from './bridge-spans.ts'
@@ -330,7 +331,8 @@ class Preparation {
     if (!Number.isFinite(mean)) return
     step.voltage = mean
     // Of its noise as voltage times time the step itself brings share² already.
-    step.edgeDoubt = (noise * periodSec) ** 2 * (1 + (1 - share) ** 2 - share ** 2)
+    const ownNoise = (noise * periodSec) ** 2 * (1 + (1 - share) ** 2 - share ** 2)
+    step.edgeDoubt = this.run.conditions.switchingHz ? step.edgeDoubt + ownNoise : ownNoise
   }
 
   private memoFirst = { startSec: Number.NaN, index: 0 }
@@ -357,13 +359,16 @@ class Preparation {
   private doubtOf(span: number): number {
     const { doubtSec, startSec, terminals } = this.spans[span]!
     const voltage = this.signals.voltage
-    if (doubtSec === 0 || voltage === null || terminals === 'open') return 0
+    // Pulses begin anywhere in the period in which the bridge was told to.
+    const pulseSec = this.run.conditions.switchingHz ? 1 / this.run.conditions.switchingHz : 0
+    const variance = doubtSec ** 2 + pulseSec ** 2 / 12
+    if (variance === 0 || voltage === null || terminals === 'open') return 0
     const before = lowerBound(this.time, startSec) - 2
     const after = lowerBound(this.time, startSec) + 2
     const old = voltage.values[Math.max(0, before)]!
     const now = voltage.values[Math.min(this.time.length - 1, after)]!
     const jump = now - old
-    return Number.isFinite(jump) ? (jump * doubtSec) ** 2 : 0
+    return Number.isFinite(jump) ? jump ** 2 * variance : 0
   }
 
   private freewheelOver(k: number): boolean {
@@ -458,6 +463,7 @@ class Preparation {
         shaft: this.locked ? 'locked' : 'free',
         hasLoadTorque: hasLoad,
         sourceOhm: sourceResistance(signals, this.spans),
+        switching: switchingOf(conditions),
         loadTorqueNm: hasLoad ? 0 : conditions.loadTorqueNm,
         added: {
           inertiaKgM2: conditions.addedInertiaKgM2 + (fixture?.inertiaKgM2 ?? 0),
@@ -479,6 +485,11 @@ class Preparation {
 export function isLocked({ run, speed }: RunSignals): boolean {
   if (run.kind === 'locked-rotor') return true
   return run.kind === 'heating' && (speed === null || speed.reach <= 6 * speed.noise)
+}
+
+function switchingOf({ switchingHz, supplyVolt }: TestConditions): Switching | null {
+  if (!switchingHz || !supplyVolt) return null
+  return { periodSec: 1 / switchingHz, busVolt: supplyVolt }
 }
 
 /** Range of the means of neighbouring samples, from before the first on: what a span's change amounts to. */
