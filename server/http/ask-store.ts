@@ -21,7 +21,8 @@ import type {
   NewBatchBody,
   NewLimitsBody,
   RuleQuery,
-  SamplesOverview,
+  SamplesQuery,
+  SamplesView,
   Scanned,
   StudyPage,
   TrialBody,
@@ -80,7 +81,7 @@ export interface StoreQuestions {
     input: { motor: number; fit?: number | undefined; format: ModelFormat }
     answer: { text: string; fileName: string }
   }
-  samplesOverview: { input: object; answer: Omit<SamplesOverview, 'refits'> }
+  samplesView: { input: SamplesQuery & { at: string }; answer: Omit<SamplesView, 'refits'> }
   addBatch: { input: NewBatchBody; answer: { id: number; name: string } }
   refitOrder: { input: { batch: number; against: number }; answer: RefitOrder }
   batchComparison: {

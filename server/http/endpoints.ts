@@ -167,7 +167,10 @@ export function createHandlers(around: Surroundings): Handlers {
       response.attachment(fileName).send(Buffer.from(bytes))
       return undefined
     },
-    samples: async () => ({ ...(await ask('samplesOverview', {})), refits: jobs.refits() }),
+    async samples({ query }) {
+      const at = new Date(deps.now()).toISOString()
+      return { ...(await ask('samplesView', { ...query, at })), refits: jobs.refits() }
+    },
     addBatch: ({ body }) => ask('addBatch', body),
     async refitBatch({ params, body }) {
       if (jobs.refits().some(each => each.batch === params.batch)) {

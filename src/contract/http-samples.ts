@@ -10,8 +10,6 @@ export const samplesOverview = z.object({
   batches: z.array(
     z.object({ id, name: z.string(), typeId: id.nullable(), motorCount: z.number().int() }),
   ),
-  /** Batches that are being identified anew now. */
-  refits: z.array(z.object({ batch: id, job: z.string() })),
 })
 
 export const newBatchBody = z.object({ name: z.string().min(1).max(200), type: id })
@@ -66,6 +64,23 @@ export const limitsPage = z.object({
   motors: z.array(z.object({ id, name: z.string() })),
   /** Names that limits can be set on. */
   quantities: z.array(z.object({ quantity: z.string(), label: z.string(), unit: z.string() })),
+})
+
+/** What is not said is chosen: the first batch, its type. */
+export const samplesQuery = ruleQuery
+  .partial({ against: true })
+  .extend({ batch: z.coerce.number().int().positive().optional() })
+
+/** All that the view of the samples shows, judged as asked. */
+export const samplesView = samplesOverview.extend({
+  batch: id.nullable(),
+  type: id.nullable(),
+  limits: limitsPage.nullable(),
+  comparison: batchComparison.nullable(),
+  /** Why there is no comparison, in words; null where there is one or none was asked for. */
+  trouble: z.string().nullable(),
+  /** Batches that are being identified anew now. */
+  refits: z.array(z.object({ batch: id, job: z.string() })),
 })
 
 export const newLimitsBody = z.object({
@@ -233,6 +248,8 @@ export type ShortTestView = z.infer<typeof shortTestView>
 export type StudyPage = z.infer<typeof studyPage>
 export type TrialBody = z.infer<typeof trialBody>
 export type SamplesOverview = z.infer<typeof samplesOverview>
+export type SamplesQuery = z.output<typeof samplesQuery>
+export type SamplesView = z.infer<typeof samplesView>
 export type LimitsPage = z.infer<typeof limitsPage>
 export type NewLimitsBody = z.infer<typeof newLimitsBody>
 export type RuleQuery = z.infer<typeof ruleQuery>

@@ -29,7 +29,8 @@ import {
   newLimitsBody,
   refitBody,
   ruleQuery,
-  samplesOverview,
+  samplesQuery,
+  samplesView,
   scanBody,
   scanned,
   shortTestAct,
@@ -320,7 +321,12 @@ export const ENDPOINTS = {
     answer: z.looseObject({}),
   },
 
-  samples: { summary: 'Types and batches', may: 'look', answer: samplesOverview },
+  samples: {
+    summary: 'Types and batches; one batch judged against the limits of a type',
+    may: 'look',
+    query: samplesQuery,
+    answer: samplesView,
+  },
   addBatch: {
     summary: 'Make a batch for samples of a type',
     may: 'change',

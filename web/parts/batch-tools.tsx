@@ -1,5 +1,5 @@
 import { useEffect, useState } from 'preact/hooks'
-import type { SamplesOverview } from '../../src/contract/http-samples.ts'
+import type { SamplesView } from '../../src/contract/http-samples.ts'
 import { SUBGROUP_SIZES } from '../../src/records/batch.ts'
 import { addressOf, call, type Given } from '../api.ts'
 import { sentence } from '../display.ts'
@@ -27,7 +27,7 @@ export function ruleFrom(query: URLSearchParams): RuleChoice {
 }
 
 /** How a batch is judged and drawn, as the address names it. */
-export function batchQuery(query: URLSearchParams, typeId: number): BatchQuery {
+export function batchQuery<T extends number | undefined>(query: URLSearchParams, typeId: T) {
   const number = (name: string) => Number(query.get(name) ?? '') || undefined
   return {
     against: typeId,
@@ -41,7 +41,7 @@ const FILES = ['pdf', 'html', 'csv', 'json'] as const
 
 /** How to judge, what to compare with, the report as a file, and identifying all samples anew. */
 export function BatchTools(props: {
-  overview: SamplesOverview
+  overview: SamplesView
   batchId: number
   query: BatchQuery
   place: URLSearchParams

@@ -3,35 +3,26 @@ import { quantityText } from '../../src/base/quantity-text.ts'
 import type { LimitsPage } from '../../src/contract/http-samples.ts'
 import { call } from '../api.ts'
 import { moment } from '../display.ts'
-import { useLoad } from '../state/load.ts'
-import { Trouble, Working } from './basics.tsx'
+import { Trouble } from './basics.tsx'
 
 type LimitSet = LimitsPage['sets'][number]
 
 /** The limits in force, how to set new ones, and the earlier ones. */
-export function LimitsEditor({ typeId, onSet }: { typeId: number; onSet: () => void }) {
-  const { data, fault, reload } = useLoad('limits', { params: { type: typeId } })
-  if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
-  const [current, ...earlier] = data.sets
+export function LimitsEditor({ page, onSet }: { page: LimitsPage; onSet: () => void }) {
+  const [current, ...earlier] = page.sets
   return (
     <div class="stack">
-      {current ? <SetTable page={data} set={current} /> : <p>This type has no limits yet.</p>}
+      {current ? <SetTable page={page} set={current} /> : <p>This type has no limits yet.</p>}
       <details>
         <summary>Set new limits</summary>
-        <NewLimits
-          page={data}
-          onDone={() => {
-            reload()
-            onSet()
-          }}
-        />
+        <NewLimits page={page} onDone={onSet} />
       </details>
       {earlier.length > 0 && (
         <details>
           <summary>Earlier limits ({earlier.length}); they are never changed</summary>
           <div class="stack">
             {earlier.map(set => (
-              <SetTable key={set.id} page={data} set={set} />
+              <SetTable key={set.id} page={page} set={set} />
             ))}
           </div>
         </details>

@@ -1,6 +1,6 @@
 import '../style/samples.css'
 import { useRef } from 'preact/hooks'
-import type { SamplesOverview } from '../../src/contract/http-samples.ts'
+import type { SamplesView } from '../../src/contract/http-samples.ts'
 import { wordsOf } from '../../src/output/batch/sample-words.ts'
 import type { BatchComparison } from '../../src/quality/batch-comparison.ts'
 import type { ViewProps } from '../app.tsx'
@@ -23,7 +23,10 @@ import { usePageTitle } from '../state/title.ts'
 /** Production samples against their reference: limits, a batch and its verdicts, one sample at a time. */
 export function Samples({ place }: ViewProps) {
   usePageTitle('Samples')
-  const { data, fault, reload } = useLoad('samples', {})
+  const asked = (name: string) => Number(place.query.get(name)) || undefined
+  const { data, fault, reload } = useLoad('samples', {
+    query: { ...batchQuery(place.query, asked('type')), batch: asked('batch') },
+  })
   if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
   if (data.types.length === 0) {
     return (
@@ -38,12 +41,8 @@ export function Samples({ place }: ViewProps) {
       </Blank>
     )
   }
-  const batch = pick(data.batches, place.query.get('batch')) ?? data.batches[0] ?? null
-  const type =
-    pick(data.types, place.query.get('type')) ??
-    data.types.find(each => each.id === batch?.typeId) ??
-    data.types.find(each => each.hasLimits) ??
-    data.types[0]!
+  const batch = data.batches.find(({ id }) => id === data.batch) ?? null
+  const type = data.types.find(({ id }) => id === data.type)!
   return (
     <>
       <header class="head">
@@ -66,24 +65,21 @@ export function Samples({ place }: ViewProps) {
         {batch && type.hasLimits && (
           <Judged
             key={batch.id}
-            overview={data}
+            view={data}
             batch={batch}
             typeId={type.id}
             place={place.query}
+            reload={reload}
           />
         )}
         {batch && <NewBatch type={type} isFirst={false} onMade={reload} />}
         <section class="plate stack">
           <h2>Limits of {type.name}</h2>
-          <LimitsEditor typeId={type.id} onSet={reload} />
+          <LimitsEditor page={data.limits!} onSet={reload} />
         </section>
       </div>
     </>
   )
-}
-
-function pick<T extends { id: number }>(list: readonly T[], text: string | null): T | undefined {
-  return text === null ? undefined : list.find(each => each.id === Number(text))
 }
 
 function Choice(props: {
@@ -110,20 +106,18 @@ function Choice(props: {
 }
 
 function Judged(props: {
-  overview: SamplesOverview
-  batch: SamplesOverview['batches'][number]
+  view: SamplesView
+  batch: SamplesView['batches'][number]
   typeId: number
   place: URLSearchParams
+  reload: () => void
 }) {
-  const { overview, batch, typeId, place } = props
+  const { view, batch, typeId, place, reload } = props
   const query = batchQuery(place, typeId)
   const rule = ruleFrom(place)
   const scan = useRef<HTMLInputElement>(null)
-  const loaded = useLoad('batch', { params: { batch: batch.id }, query })
-  if (!loaded.data) {
-    return loaded.fault ? <Trouble text={loaded.fault.message} /> : <Working text="Judging" />
-  }
-  const comparison = loaded.data as unknown as BatchComparison
+  if (!view.comparison) return <Trouble text={view.trouble ?? ''} />
+  const comparison = view.comparison as unknown as BatchComparison
   const { samples, counts } = comparison
   const chosen = place.get('sample')
   const at = samples.findIndex(sample => sample.motor === chosen)
@@ -144,7 +138,7 @@ function Judged(props: {
           typeId={typeId}
           samples={samples}
           onFound={open}
-          onAdded={loaded.reload}
+          onAdded={reload}
         />
         {samples.length === 0 ? (
           <p>No samples yet: scan or type the serial number of the first.</p>
@@ -161,7 +155,7 @@ function Judged(props: {
           <HandEntry
             sample={sample}
             asked={comparison.resolved.filter(limit => limit.nominal === null)}
-            onEntered={loaded.reload}
+            onEntered={reload}
           />
           {sample.serialNumber === '' ? (
             <p>It has no serial number; give it one among the motors to test it from here.</p>
@@ -173,7 +167,7 @@ function Judged(props: {
               motor={sample.motor}
               title={`Run the short test of ${sample.serialNumber}`}
               onDone={() => {
-                loaded.reload()
+                reload()
                 // The next scan needs no hand on the keyboard.
                 scan.current?.focus()
               }}
@@ -184,11 +178,11 @@ function Judged(props: {
       {samples.length > 0 && (
         <section class="plate">
           <BatchTools
-            overview={overview}
+            overview={view}
             batchId={batch.id}
             query={query}
             place={place}
-            onRefitted={loaded.reload}
+            onRefitted={reload}
           />
         </section>
       )}
@@ -197,12 +191,7 @@ function Judged(props: {
       {comparison.quantities.map(quantity => (
         <SpreadPictures key={quantity.quantity} quantity={quantity} samples={samples} />
       ))}
-      <CheckMotor
-        typeId={typeId}
-        rule={rule}
-        checks={comparison.bench}
-        onMeasured={loaded.reload}
-      />
+      <CheckMotor typeId={typeId} rule={rule} checks={comparison.bench} onMeasured={reload} />
     </>
   )
 }

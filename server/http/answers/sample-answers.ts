@@ -1,6 +1,7 @@
 import packageFacts from '../../../package.json' with { type: 'json' }
 import { judgeableQuantities, readingOf } from '../../../src/quality/judged-quantity.ts'
-import type { RuleQuery } from '../../../src/contract/http-samples.ts'
+import { InputFault } from '../../../src/base/faults.ts'
+import type { RuleQuery, SamplesOverview } from '../../../src/contract/http-samples.ts'
 import { batchFile } from '../../files/batch-file.ts'
 import { type CompareOrder, compareBatch } from '../../quality/compare-batch.ts'
 import { readLimit } from '../../quality/limit-text.ts'
@@ -14,7 +15,7 @@ import type { Answers } from './library.ts'
 const REFERENCE_CELSIUS = 20
 
 type Names =
-  | 'samplesOverview'
+  | 'samplesView'
   | 'addBatch'
   | 'refitOrder'
   | 'enterByHand'
@@ -25,14 +26,28 @@ type Names =
   | 'scanSample'
 
 export const sampleAnswers: Pick<Answers, Names> = {
-  samplesOverview: ({ store }) => ({
-    types: store.types
-      .list()
-      .map(({ id, name }) => ({ id, name, hasLimits: store.limits.current(id) !== null })),
-    batches: store.batches
-      .list()
-      .map(({ id, name, typeId, motorIds }) => ({ id, name, typeId, motorCount: motorIds.length })),
-  }),
+  samplesView({ store }, { batch: askedBatch, against, at, ...query }) {
+    const { types, batches } = overviewOf(store)
+    const batch = batches.find(({ id }) => id === askedBatch) ?? batches[0] ?? null
+    const type =
+      types.find(({ id }) => id === against) ??
+      types.find(({ id }) => id === batch?.typeId) ??
+      types.find(({ hasLimits }) => hasLimits) ??
+      types[0] ??
+      null
+    const judged =
+      batch && type?.hasLimits
+        ? judgedOrTrouble(store, orderOf(store, batch.id, { ...query, against: type.id }, at))
+        : { comparison: null, trouble: null }
+    return {
+      types,
+      batches,
+      batch: batch?.id ?? null,
+      type: type?.id ?? null,
+      limits: type && limitsPage(store, type.id),
+      ...judged,
+    }
+  },
   addBatch({ store }, { name, type }) {
     const batch = store.batches.add({ name, typeId: store.types.get(type).id })
     return { id: batch.id, name: batch.name }
@@ -83,6 +98,27 @@ export const sampleAnswers: Pick<Answers, Names> = {
     store.batches.include(batch, motor.id)
     return { motor: motor.name, motorId: motor.id, isNew }
   },
+}
+
+function overviewOf(store: Store): SamplesOverview {
+  return {
+    types: store.types
+      .list()
+      .map(({ id, name }) => ({ id, name, hasLimits: store.limits.current(id) !== null })),
+    batches: store.batches
+      .list()
+      .map(({ id, name, typeId, motorIds }) => ({ id, name, typeId, motorCount: motorIds.length })),
+  }
+}
+
+/** What keeps a batch from being judged is said in its place; limits and the rest are shown all the same. */
+function judgedOrTrouble(store: Store, order: CompareOrder) {
+  try {
+    return { comparison: { ...compareBatch(store, { ...order, mayBeEmpty: true }) }, trouble: null }
+  } catch (error) {
+    if (!(error instanceof InputFault)) throw error
+    return { comparison: null, trouble: error.message }
+  }
 }
 
 function orderOf(store: Store, batch: number, query: RuleQuery, at: string): CompareOrder {
