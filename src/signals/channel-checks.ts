@@ -338,16 +338,21 @@ function coarseTime({ recording: { timeSec } }: TestRun): ChannelFinding[] {
 
 /** Swings of half the reach between neighbours in more than this share of the samples are the bridge's own. */
 const SWINGS = 0.05
+/** Of the reach, to either side of its half: pulses have an edge there and no level. */
+const BETWEEN = 0.2
 
 /** A voltage read now within the pulse and now beside it has no steady level. */
 function rawPwm({ voltage, timeSec }: RunSignals): ChannelFinding[] {
   if (!voltage || !timeSec) return []
   const { values, reach } = voltage
   let swings = 0
+  let between = 0
   for (let i = 1; i < values.length; i++) {
     if (Math.abs(values[i]! - values[i - 1]!) > reach / 2) swings++
+    if (Math.abs(Math.abs(values[i]!) / reach - 0.5) < BETWEEN) between++
   }
-  if (swings < SWINGS * values.length) return []
+  // Noise about nil swings as far, but through all that lies between.
+  if (swings < SWINGS * values.length || between > swings / 2) return []
   const text =
     'the voltage jumps between samples as a PWM bridge does: it has no steady level; log or import means of voltage and current over whole PWM periods'
   return [{ code: 'raw-pwm', text, spoils: false }]

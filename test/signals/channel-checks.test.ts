@@ -42,6 +42,17 @@ test('good recordings raise nothing, noisy or not', () => {
   }
 })
 
+test('noise about nil is no bridge that switches', () => {
+  const random = seededNormal(seededUniform(6))
+  const hiss = () => 0.01 * random()
+  const quiet = changed(columns => ({
+    voltage: columns.voltage!.map(hiss),
+    current: columns.current!.map(hiss),
+    speed: columns.speed!.map(hiss),
+  }))
+  expect(found({ ...quiet, kind: 'zero' })).toEqual([])
+})
+
 test.each([0, 1, 2])('a bridge that opens is no swap, freewheel pulse of %i samples', pulse => {
   // The recording starts while the motor runs: the opening is the only jump of the current.
   const count = 1000
