@@ -29,7 +29,7 @@ import type {
 } from '../../src/contract/http-samples.ts'
 import type { ModelFormat } from '../../src/contract/model-formats.ts'
 import type { WithstandDocument } from '../../src/contract/withstand-document.ts'
-import type { SheetFacts } from '../../src/contract/sheet-facts.ts'
+import type { SheetPage } from '../../src/contract/sheet-facts.ts'
 import type { PaperName } from '../../src/output/sheet/paper.ts'
 import type { SheetFormat } from '../files/sheet-file.ts'
 import type { RefitOrder } from './refit-order.ts'
@@ -59,9 +59,9 @@ export interface StoreQuestions {
     input: { motor: number; fit?: number | undefined; other?: number | undefined }
     answer: Omit<IdentificationPage, 'job'>
   }
-  sheetFacts: {
+  sheetPage: {
     input: { motor: number; fit?: number | undefined; madeAt: string }
-    answer: SheetFacts
+    answer: SheetPage
   }
   sheetFile: {
     input: {

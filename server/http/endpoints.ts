@@ -150,7 +150,7 @@ export function createHandlers(around: Surroundings): Handlers {
       })
     },
     sheet: ({ params, query }) =>
-      ask('sheetFacts', { ...params, ...query, madeAt: new Date(deps.now()).toISOString() }),
+      ask('sheetPage', { ...params, ...query, madeAt: new Date(deps.now()).toISOString() }),
     withstand: ({ params, query, body }) => ask('withstand', { ...params, ...query, drive: body }),
     async modelFile({ params, query, response }) {
       const { text, fileName } = await ask('modelFile', { ...params, ...query })

@@ -43,7 +43,7 @@ import {
 } from './http-samples.ts'
 import { MODEL_FORMATS } from './model-formats.ts'
 import { PUBLISHED_NAMES } from './published-schemas.ts'
-import { sheetFacts } from './sheet-facts.ts'
+import { sheetPage } from './sheet-facts.ts'
 import { withstandDocument } from './withstand-document.ts'
 import {
   importAccept,
@@ -286,11 +286,11 @@ export const ENDPOINTS = {
     answer: jobView,
   },
   sheet: {
-    summary: 'What the sheet of a motor states',
+    summary: 'A motor and what its sheet states',
     may: 'look',
     params: motorKey,
     query: z.object({ fit: key.optional() }),
-    answer: sheetFacts,
+    answer: sheetPage,
   },
   sheetFile: {
     summary: 'The sheet of a motor as a file for print',

@@ -2,6 +2,7 @@ import { z } from 'zod'
 import { CALIBRATION_METHODS } from '../records/calibration.ts'
 import { RUN_ENDINGS, TEST_KINDS } from '../records/test-kind.ts'
 import { fitDocument } from './fit-document.ts'
+import { motorView } from './http-motors.ts'
 
 /** Everything that the sheet of a motor states, `sheet/1`: what `report --out FILE.json` writes. */
 export const sheetFacts = z.object({
@@ -57,3 +58,7 @@ export const sheetFacts = z.object({
 })
 
 export type SheetFacts = z.infer<typeof sheetFacts>
+
+/** A motor beside its sheet; null where it has not been identified yet. */
+export const sheetPage = z.object({ motor: motorView, sheet: sheetFacts.nullable() })
+export type SheetPage = z.infer<typeof sheetPage>

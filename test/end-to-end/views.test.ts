@@ -137,6 +137,7 @@ describe.skipIf(BROWSER === null)('every view, at two widths and in both schemes
     await page.locator('h1').first().waitFor()
     await act?.(page)
     await page.getByText(ready).first().waitFor()
+    expect(await dataRequests(page)).toBeLessThanOrEqual(1)
     benchScenes[scene ?? 'none']!.play(bench)
     await page.evaluate('document.fonts.ready')
     for (const size of SIZES) {
@@ -157,6 +158,16 @@ describe.skipIf(BROWSER === null)('every view, at two widths and in both schemes
     expect(faults).toEqual([])
   })
 })
+
+/** How often the view asked for data: who is looking and what the bench streams are asked for by every view. */
+const dataRequests = (page: Page) =>
+  page.evaluate(
+    () =>
+      performance
+        .getEntriesByType('resource')
+        .map(({ name }) => new URL(name).pathname)
+        .filter(path => path.startsWith('/api/') && !/\/(session|bench)$/.test(path)).length,
+  )
 
 const LONGEST_SHOT = 2600
 

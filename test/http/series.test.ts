@@ -3,7 +3,7 @@ import type { Store } from '../../server/store/store.ts'
 import { motorPage } from '../../src/contract/http-motors.ts'
 import { runPage, seriesView } from '../../src/contract/http-runs.ts'
 import { API_ROOT } from '../../src/contract/http-paths.ts'
-import { sheetFacts } from '../../src/contract/sheet-facts.ts'
+import { sheetPage } from '../../src/contract/sheet-facts.ts'
 import {
   identifyInStore,
   logPracticeSuite,
@@ -43,7 +43,7 @@ describe('answers keep to their schemas', () => {
     expect(motorPage.safeParse(await get('/motors/1')).error).toBeUndefined()
   })
   test('a sheet', async () => {
-    expect(sheetFacts.safeParse(await get('/motors/1/sheet')).error).toBeUndefined()
+    expect(sheetPage.safeParse(await get('/motors/1/sheet')).error).toBeUndefined()
   })
 })
 

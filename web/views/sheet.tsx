@@ -15,16 +15,16 @@ import { usePageTitle } from '../state/title.ts'
 
 /** The sheet as it will be printed, drawn here by the same code that writes the files. */
 export function Sheet({ place, id }: ViewProps) {
-  const motor = useLoad('motor', { params: { motor: id } })
-  const identified = (motor.data?.fits.length ?? 0) > 0
+  const fit = place.query.get('fit') ?? undefined
+  const { data, fault } = useLoad('sheet', { params: { motor: id }, query: { fit } })
   const paper: PaperName = place.query.get('paper') === 'letter' ? 'letter' : 'a4'
-  usePageTitle(motor.data ? `Sheet of ${motor.data.motor.name}` : 'Sheet')
-  if (!motor.data) return motor.fault ? <Trouble text={motor.fault.message} /> : <Working />
+  usePageTitle(data ? `Sheet of ${data.motor.name}` : 'Sheet')
+  if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
   return (
     <>
-      <MotorHead motor={motor.data.motor} tab="Sheet" />
-      {identified ? (
-        <Pages motorId={id} fit={place.query.get('fit')} paper={paper} />
+      <MotorHead motor={data.motor} tab="Sheet" />
+      {data.sheet ? (
+        <Pages facts={data.sheet} motorId={id} fit={fit} paper={paper} />
       ) : (
         <Blank glyph="sheet" title="Nothing to print yet">
           <p>The sheet states what was identified of this motor.</p>
@@ -39,11 +39,13 @@ export function Sheet({ place, id }: ViewProps) {
 
 const FILES = ['pdf', 'html', 'csv', 'json'] as const
 
-function Pages(props: { motorId: number; fit: string | null; paper: PaperName }) {
-  const { motorId, paper } = props
-  const fit = props.fit ?? undefined
-  const { data, fault } = useLoad('sheet', { params: { motor: motorId }, query: { fit } })
-  if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
+function Pages(props: {
+  facts: SheetFacts
+  motorId: number
+  fit: string | undefined
+  paper: PaperName
+}) {
+  const { facts, motorId, fit, paper } = props
   const file = (format: (typeof FILES)[number]) =>
     addressOf('sheetFile', { params: { motor: motorId, format }, query: { fit, paper } })
   return (
@@ -74,7 +76,7 @@ function Pages(props: { motorId: number; fit: string | null; paper: PaperName })
           </select>
         </label>
       </div>
-      <DrawnPages facts={data} paper={paper} />
+      <DrawnPages facts={facts} paper={paper} />
     </div>
   )
 }

@@ -7,8 +7,14 @@ import { sheetFile } from '../../files/sheet-file.ts'
 import type { Answers } from './library.ts'
 import { isOutdated, view } from './motor-answers.ts'
 
-export const sheetAnswers: Pick<Answers, 'sheetFacts' | 'sheetFile'> = {
-  sheetFacts: ({ store }, { motor, fit, madeAt }) => sheetFactsOf(store, motor, fit, madeAt),
+export const sheetAnswers: Pick<Answers, 'sheetPage' | 'sheetFile'> = {
+  sheetPage({ store }, { motor, fit, madeAt }) {
+    const identified = fit !== undefined || store.fits.latest(motor) !== null
+    return {
+      motor: view(store, store.motors.get(motor)),
+      sheet: identified ? sheetFactsOf(store, motor, fit, madeAt) : null,
+    }
+  },
   async sheetFile({ store }, { motor, fit, madeAt, format, paper }) {
     const facts = sheetFactsOf(store, motor, fit, madeAt)
     const plain = facts.motor.name.replaceAll(/[^\p{L}\p{N}]+/gu, '-').replaceAll(/^-|-$/g, '')
