@@ -79,7 +79,7 @@ export function anglesNotTried(fit: FittedTerms, joint: readonly JointRun[]): Sy
 }
 
 /** By how much the drop of one shaft angle may differ from the mean, relative, before any angle is seen. Common practice, no source. */
-const ONE_DROP = 0.005
+const ONE_DROP = 0.003
 /** Weight of that belief, in angles. */
 const BELIEF = 1
 const LEAST_FREEDOM = 2
