@@ -72,6 +72,21 @@ test.each([0, 1, 2])('a bridge that opens is no swap, freewheel pulse of %i samp
   expect(found({ ...run, kind: 'coast-down', recording })).toEqual([])
 })
 
+test('samples slower than the winding, means over an edge each, are no swap', () => {
+  // Every step is half done in its first sample; the current follows at once and falls as the shaft speeds up.
+  const volt = [0, 0, 0, 4.9, 11, 11, 11, 11, 11, 11, 11, 11, 11, 11, 11, 11]
+  const amp = [0, 0, 0, 6.1, 8.5, 8.1, 7.7, 7.3, 7, 6.8, 6.6, 6.4, 6.2, 6.1, 6, 6]
+  const timeSec = Float64Array.from(volt, (_, n) => n * 0.01)
+  const columns = {
+    voltage: Float64Array.from(volt),
+    current: Float64Array.from(amp),
+    speed: Float64Array.from(volt, (_, n) => Math.max(0, 20 * (n - 3))),
+  }
+  const recording = { ...run.recording, sampleCount: volt.length, timeSec, columns, edges: [] }
+  const codes = found({ ...run, kind: 'run-up', recording }).filter(text => /^swapped/.test(text))
+  expect(codes).toEqual([])
+})
+
 describe('what is wrong is named', () => {
   const cases: { name: string; run: TestRun; says: RegExp }[] = [
     {
