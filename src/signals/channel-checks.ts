@@ -270,7 +270,10 @@ function gaps(name: Quantity, { values }: Signal): ChannelFinding[] {
  */
 function swapped(run: TestRun, { current, voltage }: RunSignals): ChannelFinding[] {
   if (!current || !voltage || !run.recording.timeSec) return []
-  const places = voltageJumps(current.values).filter(i => rises(current, i) && rises(voltage, i))
+  const places = voltageJumps(current.values).filter(
+    // What creeps is on its way soon: a step of its own some samples later is another one.
+    i => rises(current, i) && rises(voltage, i) && shareOfStep(voltage, i, 4) > UNDER_WAY,
+  )
   if (places.length === 0) return []
   const share = (signal: Signal, later: number) =>
     median(places.map(i => shareOfStep(signal, i, later)))
@@ -286,6 +289,9 @@ function swapped(run: TestRun, { current, voltage }: RunSignals): ChannelFinding
     },
   ]
 }
+
+/** At least so much of a creeping step is done half-way through the samples that are looked at. */
+const UNDER_WAY = 0.4
 
 /** Share of its reach by which a channel rises for the step to be evidence. */
 const STEP = 0.1
