@@ -13,3 +13,7 @@ export function derivedText(line: DerivedResult): string {
   const scaled = (value: number | null) => (value === null ? null : value * factor)
   return quantityText(scaled(line.value), unit, scaled(line.standardUncertainty)).text
 }
+
+/** What it is, without the note on how the number is stored: the text is in per cent already. */
+export const derivedLabel = (line: DerivedResult): string =>
+  line.label.replace(/ \(0\.01 is 1 %\)$/, '')

@@ -110,6 +110,23 @@ describe.each(Object.keys(PAPERS) as PaperName[])('the sheet on %s', paper => {
     }
   })
 
+  test('the lines to sign on never lie on a page of their own, however long the sheet is', () => {
+    for (let count = 0; count < 90; count++) {
+      const runs = Array.from({ length: count }, (_, at) => ({ ...facts.runs[0]!, id: at + 1 }))
+      const long = sheetPages({ ...facts, runs }, paper)
+      const last = texts(long.slice(-1)).map(mark => mark.text)
+      expect(last.filter(text => text.includes('signature'))).toHaveLength(2)
+      // Two titles of lines and the two texts of the foot: what is signed stands above.
+      expect(last.length, `${count} runs`).toBeGreaterThan(4)
+    }
+  })
+
+  test('a share is told in per cent, without the note for those who read the number', () => {
+    const all = texts(pages).map(mark => mark.text)
+    expect(all.filter(text => text.includes('0.01 is'))).toEqual([])
+    expect(all.some(text => text.startsWith('Scatter of the resistance'))).toBe(true)
+  })
+
   test('is a PDF of that size with its letters embedded', async () => {
     const pdf = await drawingsToPdf(pages, {
       title: 'x',

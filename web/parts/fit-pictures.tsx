@@ -1,7 +1,7 @@
 import { quantityText, readingText, shareText } from '../../src/base/quantity-text.ts'
 import type { BudgetLine, FitDocument } from '../../src/contract/fit-document.ts'
 import { isParameterName, PARAMETER_FACTS, PARAMETERS } from '../../src/records/parameter.ts'
-import { derivedText } from '../../src/output/derived-text.ts'
+import { derivedLabel, derivedText } from '../../src/output/derived-text.ts'
 import { KIND_WORDS } from '../display.ts'
 import { ParameterSymbol } from './parameter-symbol.tsx'
 
@@ -160,7 +160,7 @@ export function Derived({ fit }: { fit: FitDocument }) {
           {lines.map(([key, line]) => {
             return (
               <tr key={key}>
-                <th scope="row">{line.label}</th>
+                <th scope="row">{derivedLabel(line)}</th>
                 <td class="number" style={{ textAlign: 'right' }}>
                   {derivedText(line)}
                 </td>

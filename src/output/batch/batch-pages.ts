@@ -6,7 +6,7 @@ import type { DecisionRule } from '../../quality/conformity.ts'
 import { RUN_RULES } from '../../quality/run-rules.ts'
 import { type Drawing, lineMark, type Mark, textMark } from '../drawing.ts'
 import { heading, paragraph, plate, signatures, table } from '../sheet/blocks.ts'
-import { type Block, columnWidth, flow, gap } from '../sheet/flow.ts'
+import { type Block, columnWidth, flow, gap, signed } from '../sheet/flow.ts'
 import { MARGIN, type PaperName } from '../sheet/paper.ts'
 import { minute } from '../sheet/sheet-words.ts'
 import { CHART_WORDS, controlChartPicture } from './control-chart-picture.ts'
@@ -38,10 +38,9 @@ export function batchPages({ comparison, program }: BatchReport, paper: PaperNam
     ...otherBatch(comparison, width),
     ...bench(comparison, width),
     ...studies(comparison, width),
-    gap(14),
-    signatures(['Judged by, date, signature', 'Released by, date, signature'], width),
   ]
-  const pages = flow(blocks, paper)
+  const lines = signatures(['Judged by, date, signature', 'Released by, date, signature'], width)
+  const pages = flow(signed(blocks, lines), paper)
   return pages.map((page, index) => ({
     ...page,
     marks: [

@@ -35,3 +35,17 @@ export function flow(blocks: readonly Block[], paper: PaperName): Drawing[] {
 }
 
 export const gap = (height: number): Block => ({ height, marks: [] })
+
+/** So much of what is signed stands above the lines to sign on, in points. */
+const SIGNED_HEIGHT = 90
+
+/** Blocks with the lines to sign them at their end: those never come to lie on a page of their own. */
+export function signed(blocks: readonly Block[], lines: Block): Block[] {
+  const kept = [...blocks, gap(14)]
+  let above = 0
+  for (let at = kept.length - 1; at >= 0 && above < SIGNED_HEIGHT; at--) {
+    above += kept[at]!.height
+    kept[at] = { ...kept[at]!, withNext: true }
+  }
+  return [...kept, lines]
+}

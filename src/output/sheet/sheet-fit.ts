@@ -4,7 +4,7 @@ import type { SheetFacts } from '../../contract/sheet-facts.ts'
 import { PARAMETER_FACTS, PARAMETERS, type ParameterName } from '../../records/parameter.ts'
 import { type Column, heading, paragraph, table } from './blocks.ts'
 import { type Block, gap } from './flow.ts'
-import { derivedText } from '../derived-text.ts'
+import { derivedLabel, derivedText } from '../derived-text.ts'
 import { celsius } from './sheet-words.ts'
 
 export function parameters(
@@ -27,6 +27,7 @@ export function parameters(
   return [
     heading('Parameters', width),
     ...table(columns, rows),
+    gap(4),
     ...withoutValue(fit, width),
     ...(outdated
       ? [
@@ -98,7 +99,7 @@ function interval(result: ParameterResult, unit: string): string {
 export function derived({ fit: { document: fit } }: SheetFacts, width: number): Block[] {
   const lines = Object.values(fit.derived)
     .filter(line => line.value !== null)
-    .map(line => [line.label, derivedText(line)])
+    .map(line => [derivedLabel(line), derivedText(line)])
   if (lines.length === 0) return []
   const half = Math.ceil(lines.length / 2)
   const column = width / 2

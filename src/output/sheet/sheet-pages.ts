@@ -1,7 +1,7 @@
 import type { SheetFacts } from '../../contract/sheet-facts.ts'
 import { type Drawing, lineMark, type Mark, textMark } from '../drawing.ts'
 import { paragraph, plate, signatures } from './blocks.ts'
-import { type Block, columnWidth, flow, gap } from './flow.ts'
+import { type Block, columnWidth, flow, gap, signed } from './flow.ts'
 import { MARGIN, type PaperName } from './paper.ts'
 import { bench, conditions } from './sheet-bench.ts'
 import { curves } from './sheet-curves.ts'
@@ -16,14 +16,13 @@ export function sheetPages(facts: SheetFacts, paper: PaperName): Drawing[] {
     ...identity(facts, width),
     ...parameters(facts, width),
     ...derived(facts, width),
-    ...curves(facts, width),
     ...warnings(facts, width),
+    ...curves(facts, width),
     ...conditions(facts, width),
     ...bench(facts, width),
-    gap(14),
-    signatures(['Tested by, date, signature', 'Checked by, date, signature'], width),
   ]
-  const pages = flow(blocks, paper)
+  const lines = signatures(['Tested by, date, signature', 'Checked by, date, signature'], width)
+  const pages = flow(signed(blocks, lines), paper)
   return pages.map((page, index) => ({
     ...page,
     marks: [...page.marks, ...footer(facts, page, index + 1, pages.length)],
