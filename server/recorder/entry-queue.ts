@@ -2,6 +2,7 @@ import type { TransferListItem } from 'node:worker_threads'
 import type { SampleBlock } from '../store/run-record.ts'
 import { GrowingBlock } from './growing-block.ts'
 import type { LogEntry } from './messages.ts'
+import type { SpareMemory } from './spare-memory.ts'
 
 interface Taken {
   readonly entries: LogEntry[]
@@ -13,6 +14,7 @@ interface Taken {
 /** What waits for the disk: bounded, and what does not fit is counted, never forgotten. */
 export class EntryQueue {
   readonly #mostBytes: number
+  readonly #spare: SpareMemory
   #entries: LogEntry[] = []
   /** The newest entry while it is one of samples: what follows evenly goes into it. */
   #growing: GrowingBlock | null = null
@@ -24,8 +26,9 @@ export class EntryQueue {
   #lostSamples = 0
   #lostLines = 0
 
-  constructor(mostBytes: number) {
+  constructor(mostBytes: number, spare: SpareMemory) {
     this.#mostBytes = mostBytes
+    this.#spare = spare
   }
 
   get bytes(): number {
@@ -85,7 +88,7 @@ export class EntryQueue {
   #gather(block: SampleBlock): void {
     if (block.sampleCount === 0 || this.#growing?.append(block)) return
     this.#endBlock()
-    this.#growing = new GrowingBlock(block, this.#usedBefore)
+    this.#growing = new GrowingBlock(block, this.#usedBefore, this.#spare)
   }
 
   #endBlock(): void {

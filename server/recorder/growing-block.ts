@@ -1,7 +1,6 @@
 import type { SampleBlock } from '../store/run-record.ts'
+import { BLOCK_BYTES, type SpareMemory } from './spare-memory.ts'
 
-/** No block grows beyond this: the worker gets what is moved to it in handy pieces. */
-const MOST_BYTES = 64 * 1024
 /** Spacing so even is one spacing; far below the microsecond of a rig's time stamp. */
 const EVEN_SEC = 1e-9
 
@@ -12,18 +11,21 @@ const EVEN_SEC = 1e-9
 export class GrowingBlock {
   readonly #first: SampleBlock
   readonly #channels: number
+  readonly #spare: SpareMemory
   #counts: Int16Array | Int32Array
   #samples: number
 
   /**
    * Copies the counts. The block holds one sample or more.
    * @param room counts to make room for at once: as many as the block before took
+   * @param spare where memory for a full-grown block comes from
    */
-  constructor(first: SampleBlock, room: number) {
+  constructor(first: SampleBlock, room: number, spare: SpareMemory) {
     this.#first = first
     this.#channels = first.counts.length / first.sampleCount
+    this.#spare = spare
     this.#samples = first.sampleCount
-    this.#counts = countsLike(first.counts, Math.max(first.counts.length, room))
+    this.#counts = this.#memory(Math.max(first.counts.length, room))
     this.#counts.set(first.counts)
   }
 
@@ -43,7 +45,7 @@ export class GrowingBlock {
       block.intervalSec !== intervalSec ||
       Math.abs(startSec + samples * intervalSec - block.startSec) > EVEN_SEC ||
       block.counts.BYTES_PER_ELEMENT !== this.#counts.BYTES_PER_ELEMENT ||
-      needed * this.#counts.BYTES_PER_ELEMENT > MOST_BYTES
+      needed * this.#counts.BYTES_PER_ELEMENT > BLOCK_BYTES
     ) {
       return false
     }
@@ -61,12 +63,16 @@ export class GrowingBlock {
 
   #grow(needed: number): void {
     const counts = this.#counts
-    const most = MOST_BYTES / counts.BYTES_PER_ELEMENT
-    const larger = countsLike(counts, Math.min(most, Math.max(needed, 4 * counts.length)))
-    larger.set(counts)
-    this.#counts = larger
+    const most = BLOCK_BYTES / counts.BYTES_PER_ELEMENT
+    this.#counts = this.#memory(Math.min(most, Math.max(needed, 4 * counts.length)))
+    this.#counts.set(counts.subarray(0, this.used))
+  }
+
+  /** Room for so many counts or a few more, whatever stands there. */
+  #memory(length: number): Int16Array | Int32Array {
+    const counts = this.#first.counts instanceof Int16Array ? Int16Array : Int32Array
+    const bytes = length * counts.BYTES_PER_ELEMENT
+    const isFullGrown = bytes > BLOCK_BYTES / 2 && bytes <= BLOCK_BYTES
+    return new counts(isFullGrown ? this.#spare.take() : new ArrayBuffer(bytes))
   }
 }
-
-const countsLike = (counts: Int16Array | Int32Array, length: number): Int16Array | Int32Array =>
-  counts instanceof Int16Array ? new Int16Array(length) : new Int32Array(length)

@@ -36,6 +36,7 @@ export type ToWorker =
 export type FromWorker =
   | { readonly type: 'ready' }
   | { readonly type: 'begun'; readonly runId: number }
-  | { readonly type: 'stored' }
+  /** With the memory of the blocks of samples that were stored, to be filled again. */
+  | { readonly type: 'stored'; readonly spare: readonly ArrayBuffer[] }
   | { readonly type: 'closed' }
   | { readonly type: 'failed'; readonly text: string; readonly isBadInput: boolean }

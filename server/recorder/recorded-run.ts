@@ -4,6 +4,7 @@ import { EntryQueue } from './entry-queue.ts'
 import { healthOf, stateOf } from './health.ts'
 import type { LogEntry, ToWorker } from './messages.ts'
 import type { RecordedRun, RecorderHealth } from './recorder.ts'
+import { SpareMemory } from './spare-memory.ts'
 import type { WorkerLine } from './worker-line.ts'
 
 export interface RecordedRunOptions {
@@ -30,7 +31,8 @@ export function recordedRun(
   runId: number,
   options: RecordedRunOptions,
 ): RecordedRun {
-  const queue = new EntryQueue(2 * options.queueLimitBytes)
+  const spare = new SpareMemory()
+  const queue = new EntryQueue(2 * options.queueLimitBytes, spare)
   const order = new BlockOrder(options.channels)
   /** With the worker, but not known to be stored. */
   const away = { bytes: 0, samples: 0 }
@@ -73,7 +75,8 @@ export function recordedRun(
     away.bytes += bytes
     away.samples += samples
     try {
-      await line.ask(wrap(entries), transfer)
+      const answer = await line.ask(wrap(entries), transfer)
+      if (answer.type === 'stored') spare.put(answer.spare)
       counts.stored += away.samples
       away.bytes = 0
       away.samples = 0

@@ -28,7 +28,7 @@ export function recorderDesk(store: Store): (message: ToWorker) => FromWorker {
         return { type: 'begun', runId: writer.runId }
       case 'store':
         running(message.entries).commit()
-        return { type: 'stored' }
+        return { type: 'stored', spare: spareOf(message.entries) }
       case 'finish': {
         const run = running(message.entries)
         const { ending, text, counters } = message
@@ -40,7 +40,7 @@ export function recorderDesk(store: Store): (message: ToWorker) => FromWorker {
           unfinished.push(finish)
           throw error
         }
-        return { type: 'stored' }
+        return { type: 'stored', spare: spareOf(message.entries) }
       }
       case 'close':
         try {
@@ -65,6 +65,13 @@ export function recorderDesk(store: Store): (message: ToWorker) => FromWorker {
 export function failed(error: unknown): FromWorker {
   const text = error instanceof Error ? error.message : String(error)
   return { type: 'failed', text, isBadInput: error instanceof InputFault }
+}
+
+/** The writer has copied what it keeps. */
+function spareOf(entries: readonly LogEntry[]): ArrayBuffer[] {
+  return entries.flatMap(entry =>
+    entry.type === 'samples' ? [entry.block.counts.buffer as ArrayBuffer] : [],
+  )
 }
 
 /** The bench is the one that the rig belongs to; its fixture is on the shaft unless the run says otherwise. */

@@ -16,7 +16,8 @@ function openDesk(): (message: ToWorker) => FromWorker {
   return recorderDesk(openStore(file, { now: Date.now, busyMs: BUSY_MS, checkpoints: 'elsewhere' }))
 }
 
-const reply = (message: FromWorker) => parentPort?.postMessage(message)
+const reply = (message: FromWorker) =>
+  parentPort?.postMessage(message, message.type === 'stored' ? message.spare : [])
 
 try {
   const answer = openDesk()

@@ -151,7 +151,8 @@ export class SampleIntake {
   #hand(batch: SampleBatch, index: number, sequence: number, zeroUs: number): void {
     const { count } = batch
     const channels = this.#channels.length
-    for (let c = 0; c < channels; c++) this.#column(batch, c)
+    this.#counts.set(batch.counts.subarray(0, count * channels))
+    for (let c = 0; c < channels; c++) this.#column(c, count)
     const { timeSec, bridge } = this.#seen
     const periodUs = this.#periodUs
     for (let i = 0; i < count; i++) timeSec[i] = ((index + i) * periodUs) / 1e6
@@ -168,17 +169,15 @@ export class SampleIntake {
   }
 
   /** One channel's counts, continuous where they run round, and beside them in SI. */
-  #column(batch: SampleBatch, c: number): void {
+  #column(c: number, count: number): void {
     const channels = this.#channels.length
     const { scale, offset } = this.#channels[c]!
     const unwrapper = this.#unwrappers[c]!
-    const { count, counts: raw } = batch
     const counts = this.#counts
     const column = this.#seen.columns[c]!
-    for (let i = 0, k = c; i < count; i++, k += channels) {
-      const value = unwrapper === null ? raw[k]! : unwrapper.next(raw[k]!)
-      counts[k] = value
-      column[i] = scale * value + offset
+    if (unwrapper !== null) {
+      for (let k = c; k < count * channels; k += channels) counts[k] = unwrapper.next(counts[k]!)
     }
+    for (let i = 0, k = c; i < count; i++, k += channels) column[i] = scale * counts[k]! + offset
   }
 }

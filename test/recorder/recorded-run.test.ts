@@ -14,13 +14,13 @@ afterEach(() => {
 })
 
 /** Blocks of 100 samples take 600 bytes: ten of them reach the limit, twenty fill the queue. */
-function setUp() {
+function setUp(queueLimitBytes = 6000) {
   const line = fakeLine()
   const seen: RecorderHealth[] = []
   const run = recordedRun(line, 7, {
     channels: 3,
     commitMs: 100,
-    queueLimitBytes: 6000,
+    queueLimitBytes,
     onHealth: health => seen.push(health),
     onFinished: () => {},
   })
@@ -81,6 +81,26 @@ test('many short blocks cross to the worker as one; what does not follow evenly 
     [1050, 50],
   ])
   expect([...blocks[0]!.counts]).toEqual([...countBlock(100, 800).counts])
+})
+
+test('memory that the worker hands back is filled again; nothing of what stood there comes through', async () => {
+  const { line, run } = setUp(1e6)
+  let next = 0
+  const full = () => {
+    // A block grows to 64 KiB and no further: 10 922 samples of three channels.
+    for (let end = next + 10_000; next < end; next += 1000) run.samples(countBlock(next, 1000))
+  }
+  full()
+  for (let round = 1; round <= 4; round++) {
+    full()
+    await line.answer()
+    vi.advanceTimersByTime(200)
+  }
+  const blocks = line.asked.flatMap(entriesOf).flatMap(e => (e.type === 'samples' ? [e.block] : []))
+  expect(blocks.reduce((sum, block) => sum + block.sampleCount, 0)).toBe(next)
+  for (const block of blocks) {
+    expect(block.counts).toEqual(countBlock(block.firstSequence, block.sampleCount).counts)
+  }
 })
 
 test('the caller may use its array again at once', () => {

@@ -41,7 +41,9 @@ const finish = (...entries: LogEntry[]): ToWorker => ({
 test('a full disk is answered in words; the end of the run is made up for when there is room', () => {
   const { reader, motorId, desk, db } = setUp()
   expect(desk({ type: 'begin', run: newRun(motorId) })).toEqual({ type: 'begun', runId: 1 })
-  expect(desk({ type: 'store', entries: [samples(0, 1000)] })).toEqual({ type: 'stored' })
+  const stored = desk({ type: 'store', entries: [samples(0, 1000)] })
+  // Its memory goes back to be filled again.
+  expect(stored).toMatchObject({ type: 'stored', spare: [{ byteLength: 6000 }] })
   const used = Number(db.pragma('page_count', { simple: true }))
   db.pragma(`max_page_count = ${used + 2}`)
   const full: FromWorker = {
