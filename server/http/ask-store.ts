@@ -13,9 +13,7 @@ import type {
   SeriesQuery,
   SeriesView,
 } from '../../src/contract/http-runs.ts'
-import type { z } from 'zod'
 import type {
-  batchComparison,
   HandEntryBody,
   LimitsPage,
   NewBatchBody,
@@ -84,15 +82,10 @@ export interface StoreQuestions {
   samplesView: { input: SamplesQuery & { at: string }; answer: Omit<SamplesView, 'refits'> }
   addBatch: { input: NewBatchBody; answer: { id: number; name: string } }
   refitOrder: { input: { batch: number; against: number }; answer: RefitOrder }
-  batchComparison: {
-    input: { batch: number; at: string } & RuleQuery
-    answer: z.infer<typeof batchComparison>
-  }
   batchReport: {
     input: { batch: number; at: string; format: SheetFormat } & RuleQuery
     answer: { bytes: Uint8Array; fileName: string }
   }
-  limitsPage: { input: { type: number }; answer: LimitsPage }
   setLimits: { input: { type: number; body: NewLimitsBody }; answer: LimitsPage }
   enterByHand: { input: HandEntryBody; answer: null }
   studyPage: { input: { type: number; study: string }; answer: StudyPage }

@@ -187,8 +187,6 @@ export function createHandlers(around: Surroundings): Handlers {
         work: (report, signal) => refitted(deps.storeFile, order, report, signal),
       })
     },
-    batch: ({ params, query }) =>
-      ask('batchComparison', { ...params, ...query, at: new Date(deps.now()).toISOString() }),
     async batchReport({ params, query, response }) {
       const at = new Date(deps.now()).toISOString()
       const { bytes, fileName } = await ask('batchReport', { ...params, ...query, at })
@@ -196,7 +194,6 @@ export function createHandlers(around: Surroundings): Handlers {
       return undefined
     },
     scanSample: ({ params, body }) => ask('scanSample', { ...params, ...body }),
-    limits: ({ params }) => ask('limitsPage', params),
     setLimits: ({ params, body }) => ask('setLimits', { ...params, body }),
     enterByHand: ({ body }) => ask('enterByHand', body),
     study: ({ params, query }) => ask('studyPage', { ...params, ...query }),

@@ -67,11 +67,9 @@ export const PATHS = {
 
   samples: { method: 'GET', path: '/samples' },
   addBatch: { method: 'POST', path: '/batches' },
-  batch: { method: 'GET', path: '/batches/{batch}' },
   refitBatch: { method: 'POST', path: '/batches/{batch}/refit' },
   batchReport: { method: 'GET', path: '/batches/{batch}/report/{format}' },
   scanSample: { method: 'POST', path: '/batches/{batch}/samples' },
-  limits: { method: 'GET', path: '/types/{type}/limits' },
   setLimits: { method: 'POST', path: '/types/{type}/limits' },
   enterByHand: { method: 'POST', path: '/entries' },
   study: { method: 'GET', path: '/types/{type}/study' },

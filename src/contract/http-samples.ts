@@ -76,9 +76,13 @@ export const samplesView = samplesOverview.extend({
   batch: id.nullable(),
   type: id.nullable(),
   limits: limitsPage.nullable(),
-  comparison: batchComparison.nullable(),
-  /** Why there is no comparison, in words; null where there is one or none was asked for. */
-  trouble: z.string().nullable(),
+  judgement: z.discriminatedUnion('state', [
+    z.object({ state: z.literal('judged'), comparison: batchComparison }),
+    /** Why the batch cannot be judged, in words. */
+    z.object({ state: z.literal('in-trouble'), text: z.string() }),
+    /** There is no batch yet, or its type has no limits. */
+    z.object({ state: z.literal('not-yet') }),
+  ]),
   /** Batches that are being identified anew now. */
   refits: z.array(z.object({ batch: id, job: z.string() })),
 })

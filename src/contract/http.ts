@@ -22,7 +22,6 @@ import { driveDocument } from './drive-document.ts'
 import type { EndpointName } from './http-paths.ts'
 import {
   batchAdded,
-  batchComparison,
   handEntryBody,
   limitsPage,
   newBatchBody,
@@ -340,13 +339,6 @@ export const ENDPOINTS = {
     body: refitBody,
     answer: jobView,
   },
-  batch: {
-    summary: 'A batch judged against the limits of a type',
-    may: 'look',
-    params: batchKey,
-    query: ruleQuery,
-    answer: batchComparison,
-  },
   batchReport: {
     summary: 'The report on a judged batch as a file',
     may: 'look',
@@ -360,12 +352,6 @@ export const ENDPOINTS = {
     params: batchKey,
     body: scanBody,
     answer: scanned,
-  },
-  limits: {
-    summary: 'The limits of a type, the earlier ones too',
-    may: 'look',
-    params: typeKey,
-    answer: limitsPage,
   },
   setLimits: {
     summary: 'Set new limits from now on',

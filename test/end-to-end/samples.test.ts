@@ -150,6 +150,8 @@ describe.skipIf(BROWSER === null)('the samples', () => {
       expect(response.headers.get('content-disposition')).toContain(`delivery-9-report.${format}`)
       expect((await response.arrayBuffer()).byteLength).toBeGreaterThan(500)
     }
-    expect((await server.fetch('/api/v1/batches/99?against=1')).status).toBeGreaterThanOrEqual(400)
+    expect(
+      (await server.fetch('/api/v1/batches/99/report/json?against=1')).status,
+    ).toBeGreaterThanOrEqual(400)
   }, 30_000)
 })

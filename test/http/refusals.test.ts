@@ -40,8 +40,9 @@ describe('what is not there is 404, by its number', () => {
     ['DELETE', '/motors/99', undefined, 'no motor 99 in the store'],
     ['GET', '/motors/99/sheet', undefined, 'no motor 99 in the store'],
     ['GET', '/runs/99', undefined, 'no run 99 in the store'],
-    ['GET', '/batches/99?against=1', undefined, 'no batch 99 in the store'],
-    ['GET', '/types/99/limits', undefined, 'no type 99 in the store'],
+    ['GET', '/samples?batch=99', undefined, 'no batch 99 in the store'],
+    ['GET', '/batches/99/report/json?against=1', undefined, 'no batch 99 in the store'],
+    ['GET', '/samples?against=99', undefined, 'no type 99 in the store'],
     ['GET', '/types/99/study', undefined, 'no type 99 in the store'],
     ['GET', '/nothing', undefined, 'there is nothing at GET /nothing'],
   ])('%s %s', async (method, path, body, text) => {
@@ -65,11 +66,11 @@ describe('what is wrong in a request is said in our own words', () => {
     ['POST', '/types/1/limits', { reference: 1 }, 'body: reference: needs a list'],
     [
       'GET',
-      '/batches/1?against=1&rule=luck',
+      '/batches/1/report/json?against=1&rule=luck',
       undefined,
       'query: rule: needs one of simple, conformity, consumer-risk',
     ],
-    ['GET', '/batches/1', undefined, 'query: against: '],
+    ['GET', '/batches/1/report/json', undefined, 'query: against: '],
   ])('%s %s', async (method, path, body, text) => {
     const answer = await refused(method, path, body)
     expect(answer).toMatchObject({ status: 400, code: 'request' })

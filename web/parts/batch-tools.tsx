@@ -11,7 +11,7 @@ import { Glyph } from './glyph.tsx'
 import { JobBar } from './job-bar.tsx'
 import type { RuleChoice } from './short-test-card.tsx'
 
-type BatchQuery = NonNullable<Given<'batch'>['query']>
+type BatchQuery = NonNullable<Given<'batchReport'>['query']>
 
 const RULES = [
   { value: '', rule: 'conformity', level: undefined, text: '95 % conformity' },

@@ -4,7 +4,8 @@ import type { SamplesView } from '../../src/contract/http-samples.ts'
 import { wordsOf } from '../../src/output/batch/sample-words.ts'
 import type { BatchComparison } from '../../src/quality/batch-comparison.ts'
 import type { ViewProps } from '../app.tsx'
-import { Blank, Caution, Trouble, Working } from '../parts/basics.tsx'
+import { sentence } from '../display.ts'
+import { Blank, Caution, Trouble, Unloaded } from '../parts/basics.tsx'
 import { BatchTools, batchQuery, ruleFrom } from '../parts/batch-tools.tsx'
 import { CheckMotor } from '../parts/check-motor.tsx'
 import { HandEntry } from '../parts/hand-entry.tsx'
@@ -27,18 +28,23 @@ export function Samples({ place }: ViewProps) {
   const { data, fault, reload } = useLoad('samples', {
     query: { ...batchQuery(place.query, asked('type')), batch: asked('batch') },
   })
-  if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
+  if (!data) return <Unloaded fault={fault} reload={reload} />
   if (data.types.length === 0) {
     return (
-      <Blank glyph="table" title="No type to judge by yet">
-        <p>
-          A type is a design that motors are meant to be alike by. Give an approved motor its type,
-          then set limits here.
-        </p>
-        <a class="button first" href="/motors">
-          To the motors
-        </a>
-      </Blank>
+      <>
+        <header class="head">
+          <h1>Samples</h1>
+        </header>
+        <Blank glyph="table" title="No type to judge by yet">
+          <p>
+            A type is a design that motors are meant to be alike by. Give an approved motor its
+            type, then set limits here.
+          </p>
+          <a class="button first" href="/motors">
+            To the motors
+          </a>
+        </Blank>
+      </>
     )
   }
   const batch = data.batches.find(({ id }) => id === data.batch) ?? null
@@ -62,10 +68,13 @@ export function Samples({ place }: ViewProps) {
             <p>{type.name} has no limits yet: set them below, then samples can be judged.</p>
           </Caution>
         )}
-        {batch && type.hasLimits && (
+        {data.judgement.state === 'in-trouble' && <Trouble text={sentence(data.judgement.text)} />}
+        {batch && data.judgement.state === 'judged' && (
           <Judged
             key={batch.id}
             view={data}
+            // The contract leaves open what `compare --json` may add; the server sends this.
+            comparison={data.judgement.comparison as unknown as BatchComparison}
             batch={batch}
             typeId={type.id}
             place={place.query}
@@ -107,17 +116,16 @@ function Choice(props: {
 
 function Judged(props: {
   view: SamplesView
+  comparison: BatchComparison
   batch: SamplesView['batches'][number]
   typeId: number
   place: URLSearchParams
   reload: () => void
 }) {
-  const { view, batch, typeId, place, reload } = props
+  const { view, comparison, batch, typeId, place, reload } = props
   const query = batchQuery(place, typeId)
   const rule = ruleFrom(place)
   const scan = useRef<HTMLInputElement>(null)
-  if (!view.comparison) return <Trouble text={view.trouble ?? ''} />
-  const comparison = view.comparison as unknown as BatchComparison
   const { samples, counts } = comparison
   const chosen = place.get('sample')
   const at = samples.findIndex(sample => sample.motor === chosen)

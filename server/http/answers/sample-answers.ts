@@ -1,7 +1,7 @@
 import packageFacts from '../../../package.json' with { type: 'json' }
 import { judgeableQuantities, readingOf } from '../../../src/quality/judged-quantity.ts'
 import { InputFault } from '../../../src/base/faults.ts'
-import type { RuleQuery, SamplesOverview } from '../../../src/contract/http-samples.ts'
+import type { RuleQuery, SamplesOverview, SamplesView } from '../../../src/contract/http-samples.ts'
 import { batchFile } from '../../files/batch-file.ts'
 import { type CompareOrder, compareBatch } from '../../quality/compare-batch.ts'
 import { readLimit } from '../../quality/limit-text.ts'
@@ -19,14 +19,14 @@ type Names =
   | 'addBatch'
   | 'refitOrder'
   | 'enterByHand'
-  | 'batchComparison'
   | 'batchReport'
-  | 'limitsPage'
   | 'setLimits'
   | 'scanSample'
 
 export const sampleAnswers: Pick<Answers, Names> = {
   samplesView({ store }, { batch: askedBatch, against, at, ...query }) {
+    if (askedBatch !== undefined) store.batches.get(askedBatch)
+    if (against !== undefined) store.types.get(against)
     const { types, batches } = overviewOf(store)
     const batch = batches.find(({ id }) => id === askedBatch) ?? batches[0] ?? null
     const type =
@@ -35,17 +35,17 @@ export const sampleAnswers: Pick<Answers, Names> = {
       types.find(({ hasLimits }) => hasLimits) ??
       types[0] ??
       null
-    const judged =
+    const judgement: SamplesView['judgement'] =
       batch && type?.hasLimits
-        ? judgedOrTrouble(store, orderOf(store, batch.id, { ...query, against: type.id }, at))
-        : { comparison: null, trouble: null }
+        ? judged(store, orderOf(store, batch.id, { ...query, against: type.id }, at))
+        : { state: 'not-yet' }
     return {
       types,
       batches,
       batch: batch?.id ?? null,
       type: type?.id ?? null,
       limits: type && limitsPage(store, type.id),
-      ...judged,
+      judgement,
     }
   },
   addBatch({ store }, { name, type }) {
@@ -64,9 +64,6 @@ export const sampleAnswers: Pick<Answers, Names> = {
     store.handEntries.add({ motorId: store.motors.named(motor).id, ...entry })
     return null
   },
-  batchComparison: ({ store }, { batch, at, ...query }) => ({
-    ...compareBatch(store, { ...orderOf(store, batch, query, at), mayBeEmpty: true }),
-  }),
   async batchReport({ store }, { batch, at, format, ...query }) {
     const comparison = compareBatch(store, orderOf(store, batch, query, at))
     const plain = comparison.batch.replaceAll(/[^\p{L}\p{N}]+/gu, '-').replaceAll(/^-|-$/g, '')
@@ -79,7 +76,6 @@ export const sampleAnswers: Pick<Answers, Names> = {
       fileName: `${plain.slice(0, 80) || 'batch'}-report.${format}`,
     }
   },
-  limitsPage: ({ store }, { type }) => limitsPage(store, type),
   setLimits({ store }, { type, body }) {
     store.types.get(type)
     const fits = body.reference.flatMap(id => store.fits.latest(id)?.document ?? [])
@@ -112,12 +108,13 @@ function overviewOf(store: Store): SamplesOverview {
 }
 
 /** What keeps a batch from being judged is said in its place; limits and the rest are shown all the same. */
-function judgedOrTrouble(store: Store, order: CompareOrder) {
+function judged(store: Store, order: CompareOrder): SamplesView['judgement'] {
   try {
-    return { comparison: { ...compareBatch(store, { ...order, mayBeEmpty: true }) }, trouble: null }
+    const comparison = compareBatch(store, { ...order, mayBeEmpty: true })
+    return { state: 'judged', comparison: { ...comparison } }
   } catch (error) {
     if (!(error instanceof InputFault)) throw error
-    return { comparison: null, trouble: error.message }
+    return { state: 'in-trouble', text: error.message }
   }
 }
 
