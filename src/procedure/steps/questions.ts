@@ -94,7 +94,7 @@ function benchQuestions({ rig }: SequenceState): Question[] {
       'motor-speed',
       'What is the highest speed that motor, coupling and disc stand?',
       'The lowest of the three. Leave empty where not known: then only the rig’s own limit counts.',
-      number('1/min', 10, 300_000, true),
+      number('rpm', 10, 300_000, true),
       null,
     ),
     question(
