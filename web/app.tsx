@@ -8,7 +8,7 @@ import { Notices } from './parts/notices.tsx'
 import { Rail } from './parts/rail.tsx'
 import { Spine } from './parts/spine.tsx'
 import { followLinks, go, type Place, usePlace } from './router.ts'
-import { openStream } from './state/live.ts'
+import { onReturn, openStream, reopenStream } from './state/live.ts'
 import { Login } from './views/login.tsx'
 
 export interface ViewProps {
@@ -66,6 +66,20 @@ export function App() {
   useEffect(() => {
     if (mayLook) openStream()
   }, [mayLook])
+  // A server that was started again knows this browser no more, or as one that only looks.
+  useEffect(
+    () =>
+      onReturn(() =>
+        call('session').then(
+          next => {
+            setSession(next)
+            if (next.role !== 'stranger') reopenStream()
+          },
+          () => {},
+        ),
+      ),
+    [],
+  )
   useEffect(() => {
     if (place.path === '/') go('/bench', { replace: true })
   }, [place.path])

@@ -57,6 +57,10 @@ describe.skipIf(BROWSER === null)('the bench in a browser', () => {
     const readings = page.getByRole('region', { name: 'Readings now' })
     await expect.poll(() => readings.textContent()).toMatch(/Voltage[\s\S]*V[\s\S]*limit [\d.]+\sV/)
     await expect.poll(() => readings.textContent()).toMatch(/Speed[\s\S]*rpm[\s\S]*limit \d+\srpm/)
+    const curves = page.getByRole('region', { name: 'Live curves' })
+    expect(await curves.textContent()).toMatch(
+      /Voltage, V[\s\S]*limit [\d.]+\sV[\s\S]*limit [\d.]+\sA[\s\S]*limit \d+\srpm/,
+    )
   })
 
   test('stop during a locked rotor: one key, and the run says how it ended', async () => {
@@ -119,6 +123,18 @@ describe.skipIf(BROWSER === null)('the bench in a browser', () => {
     await bench.rig().do({ act: 'plug' })
     await page.getByRole('button', { name: 'Connect again' }).click()
     await rail().getByText('Practice rig ready').waitFor()
+  })
+
+  test('a port that the system does not list is opened by its path, at its rate', async () => {
+    await page.getByRole('button', { name: 'Disconnect' }).click()
+    await page.getByText('Which rig?').waitFor()
+    const typed = page.locator('details', { hasText: 'A port by its path' })
+    if ((await typed.getAttribute('open')) === null) await typed.locator('summary').click()
+    await page.getByLabel('Path of the port').fill('practice')
+    await page.getByLabel('Rate, baud').fill('230400')
+    await page.keyboard.press('Enter')
+    await rail().getByText('Practice rig ready').waitFor()
+    expect(bench.asked()).toEqual({ port: 'practice', baud: 230_400 })
   })
 
   test('nothing went wrong in the page itself', () => {

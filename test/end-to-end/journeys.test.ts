@@ -68,6 +68,13 @@ describe.skipIf(BROWSER === null)('journeys through the whole program', () => {
     for (let i = 0; i < 10; i++) await page.keyboard.press('ArrowLeft')
     await expect.poll(() => point.textContent()).not.toBe(before)
     await expect.poll(() => new URL(page.url()).searchParams.get('volt')).not.toBeNull()
+    // The address is what is on screen: for whoever it is given to, and where it is left.
+    const dragged = await point.textContent()
+    expect(new URL(page.url()).searchParams.get('volt')).toBe(await voltage.inputValue())
+    await page.reload()
+    await expect.poll(() => point.textContent()).toBe(dragged)
+    await page.getByRole('link', { name: 'Curves' }).click()
+    await expect.poll(() => point.textContent()).toBe(before)
 
     await page.getByRole('link', { name: 'Sheet' }).click()
     await page.getByText('Motor sheet').waitFor()

@@ -82,4 +82,23 @@ describe.skipIf(BROWSER === null || !outside)('looking on from another machine',
     await page.getByText('You look on from another machine').waitFor()
     expect(await violations(page)).toEqual([])
   })
+
+  test('the server ends and is started again: said, and the password is asked for anew', async () => {
+    const { page } = seen
+    const port = server.server.port
+    await server.close()
+    await page.getByText('No word from the server').waitFor()
+    store.motors.add({ name: 'Meanwhile added' })
+    server = await startTestServer(store, stillBench(), {
+      pageFolder: built.folder,
+      host: outside!,
+      port,
+      password: PASSWORD,
+    })
+    await page.getByRole('heading', { name: 'Look on' }).waitFor()
+    await page.getByLabel('Password').fill(PASSWORD)
+    await page.keyboard.press('Enter')
+    await page.getByRole('heading', { name: 'Meanwhile added' }).waitFor()
+    await page.getByText('No rig connected').waitFor()
+  })
 })

@@ -62,6 +62,18 @@ describe.skipIf(BROWSER === null)('motors and runs in a browser', () => {
     expect(faults).toEqual([])
   })
 
+  test('an address of something that is not there says so, and where to go', async () => {
+    const { page, faults } = seen
+    for (const path of ['/motors/99', '/motors/99/curves', '/motors/99/sheet', '/runs/999']) {
+      await page.goto(server.origin + path)
+      await page.getByRole('heading', { name: 'Nothing to show' }).waitFor()
+      expect(await page.getByRole('link', { name: 'All motors' }).isVisible()).toBe(true)
+    }
+    // The browser notes each answer 404 by itself.
+    expect(faults.filter(fault => !fault.includes('404'))).toEqual([])
+    faults.length = 0
+  })
+
   test('from motor to run by links, and back again', async () => {
     const { page } = seen
     await page.goto(`${server.origin}/motors`)
@@ -121,6 +133,14 @@ describe.skipIf(BROWSER === null)('motors and runs in a browser', () => {
     await page.keyboard.up('Shift')
     const table = page.getByRole('region', { name: 'Cursors' })
     await table.getByRole('columnheader', { name: 'B − A' }).waitFor()
+    const rows = await table.getByRole('rowheader').allTextContents()
+    expect(rows[0]).toBe('Time, s')
+    expect(rows.slice(1).every(text => /, \S+$/.test(text))).toBe(true)
+    // Whoever is given the address sees the same readings.
+    const readings = await table.textContent()
+    await page.reload()
+    await table.getByRole('columnheader', { name: 'B − A' }).waitFor()
+    expect(await table.textContent()).toBe(readings)
     await table.getByRole('button', { name: 'Leave A to B out of fits' }).click()
     await page.getByRole('heading', { name: 'Left out of fits' }).waitFor()
     const [range] = store.runs.get(freeRun + 1).excluded

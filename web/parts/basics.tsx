@@ -1,6 +1,7 @@
 import type { ComponentChildren } from 'preact'
 import { ENDING_WORDS } from '../display.ts'
 import type { RunEnding } from '../../src/records/test-kind.ts'
+import type { Loaded } from '../state/load.ts'
 import { Glyph } from './glyph.tsx'
 
 /** What a view shows before its data is there: nothing for a moment, then a word. */
@@ -22,6 +23,28 @@ export function Trouble({ text, children }: { text: string; children?: Component
         {children}
       </div>
     </div>
+  )
+}
+
+/** A view whose data is not there: still on its way, or what went wrong and where to go from here. */
+export function Unloaded({ fault, reload }: Pick<Loaded<unknown>, 'fault' | 'reload'>) {
+  if (!fault) return <Working />
+  return (
+    <>
+      <header class="head">
+        <h1>{fault.code === 'unreachable' ? 'No word from the server' : 'Nothing to show'}</h1>
+      </header>
+      <Trouble text={fault.message}>
+        <div class="row">
+          <button type="button" class="first" onClick={reload}>
+            Try again
+          </button>
+          <a class="button" href="/motors">
+            All motors
+          </a>
+        </div>
+      </Trouble>
+    </>
   )
 }
 

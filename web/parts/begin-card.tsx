@@ -5,6 +5,7 @@ import { call } from '../api.ts'
 import { KIND_WORDS, moment } from '../display.ts'
 import { motorOnBench, tell } from '../state/live.ts'
 import { useLoad } from '../state/load.ts'
+import { NUMBER_PATTERN, typedNumber } from '../typed-number.ts'
 import { Trouble } from './basics.tsx'
 import { CautionList } from './caution-list.tsx'
 
@@ -37,7 +38,14 @@ export function BeginCard(props: { page: BenchPage; motorId: number | null; mayD
   const ready = mayDrive && (isNew ? name.trim() !== '' : true)
   return (
     <div class="stack">
-      <section class="plate now" aria-label="What to do now">
+      <form
+        class="plate now"
+        aria-label="What to do now"
+        onSubmit={event => {
+          event.preventDefault()
+          if (ready) begin(id => call('startSequence', { body: { motor: id } }))
+        }}
+      >
         <h2>Which motor is on the bench?</h2>
         {data && data.motors.length > 0 && (
           <label>
@@ -63,12 +71,7 @@ export function BeginCard(props: { page: BenchPage; motorId: number | null; mayD
           </label>
         )}
         {fault && <Trouble text={fault} />}
-        <button
-          type="button"
-          class="first next"
-          disabled={!ready}
-          onClick={() => begin(id => call('startSequence', { body: { motor: id } }))}
-        >
+        <button type="submit" class="first next" disabled={!ready}>
           Start the guided sequence
         </button>
         {!isNew && <Unfinished motorId={Number(chosen)} mayDrive={mayDrive} onFault={setFault} />}
@@ -76,7 +79,7 @@ export function BeginCard(props: { page: BenchPage; motorId: number | null; mayD
           It asks and tells for every step, measures gently first, and plans each test from what it
           has seen.
         </p>
-      </section>
+      </form>
       <SingleTest page={page} ready={ready} begin={begin} />
     </div>
   )
@@ -117,7 +120,7 @@ function SingleTest({ page, ready, begin }: { page: BenchPage; ready: boolean; b
     event.preventDefault()
     const given = Object.fromEntries(
       Object.entries(numbers).flatMap(([key, text]) =>
-        text.trim() === '' ? [] : [[key, Number(text.replace(',', '.'))]],
+        text.trim() === '' ? [] : [[key, typedNumber(text)]],
       ),
     )
     begin(motor => call('startTest', { body: { motor, kind, ...given } }))
@@ -145,6 +148,8 @@ function SingleTest({ page, ready, begin }: { page: BenchPage; ready: boolean; b
                 <span class="label">{label}</span>
                 <input
                   inputMode="decimal"
+                  pattern={NUMBER_PATTERN}
+                  title="A number, or nothing for the usual one"
                   value={numbers[key] ?? ''}
                   onInput={event => setNumbers({ ...numbers, [key]: event.currentTarget.value })}
                 />

@@ -3,6 +3,7 @@ import { printedUnit } from '../../src/base/quantity-text.ts'
 import type { FitBody, IdentificationPage } from '../../src/contract/http-motors.ts'
 import { PARAMETER_FACTS, PARAMETERS, type ParameterName } from '../../src/records/parameter.ts'
 import { KIND_WORDS } from '../display.ts'
+import { NUMBER_PATTERN, typedNumber } from '../typed-number.ts'
 import { Ending } from './basics.tsx'
 
 type Choice = { readonly how: 'by-evidence' | 'free' | 'fix'; readonly value: string }
@@ -24,7 +25,7 @@ export function FitSettings(props: {
     const fix: Record<string, number> = {}
     const free: string[] = []
     for (const [name, choice] of Object.entries(choices)) {
-      if (choice.how === 'fix' && choice.value !== '') fix[name] = Number(choice.value)
+      if (choice.how === 'fix' && choice.value !== '') fix[name] = typedNumber(choice.value)
       if (choice.how === 'free') free.push(name)
     }
     onStart({ runs, fix, free, referenceTemperatureCelsius: Number(celsius) })
@@ -92,7 +93,7 @@ export function FitSettings(props: {
                             style={{ width: '10rem' }}
                             inputMode="decimal"
                             required
-                            pattern="[+\-]?[0-9.]+([eE][+\-]?[0-9]+)?"
+                            pattern={NUMBER_PATTERN}
                             value={choice.value}
                             onInput={event => set({ value: event.currentTarget.value })}
                           />

@@ -57,27 +57,29 @@ export function KeysDialog({ open, onClose }: { open: boolean; onClose: () => vo
             Close
           </button>
         </div>
-        {GROUPS.map(group => (
-          <section key={group.title}>
-            <h3>{group.title}</h3>
-            <table>
-              <tbody>
-                {group.keys.map(([keys, does]) => (
-                  <tr key={keys}>
-                    <td style={{ width: '7.5rem' }}>
-                      {keys.split(' ').map(key => (
-                        <kbd key={key} style={{ marginRight: '0.4rem' }}>
-                          {key}
-                        </kbd>
-                      ))}
-                    </td>
-                    <td>{does}</td>
-                  </tr>
-                ))}
-              </tbody>
-            </table>
-          </section>
-        ))}
+        <div class="key-groups">
+          {GROUPS.map(group => (
+            <section key={group.title}>
+              <h3>{group.title}</h3>
+              <table>
+                <tbody>
+                  {group.keys.map(([keys, does]) => (
+                    <tr key={keys}>
+                      <td style={{ width: '7.5rem' }}>
+                        {keys.split(' ').map(key => (
+                          <kbd key={key} style={{ marginRight: '0.4rem' }}>
+                            {key}
+                          </kbd>
+                        ))}
+                      </td>
+                      <td>{does}</td>
+                    </tr>
+                  ))}
+                </tbody>
+              </table>
+            </section>
+          ))}
+        </div>
         <p class="quiet small">
           Esc stops the motor whatever is on screen. It is a message to the rig, no emergency stop:
           keep a hard-wired one within reach.

@@ -2,8 +2,8 @@ import { useEffect, useRef, useState } from 'preact/hooks'
 import type uPlot from 'uplot'
 import type { BenchView } from '../../src/contract/http-bench.ts'
 import type { Quantity } from '../../src/records/quantity.ts'
-import { channelScale, SHOWN } from '../display.ts'
-import { SHOWN_SEC, traces } from '../state/traces.ts'
+import { channelScale, reading, SHOWN } from '../display.ts'
+import { traces } from '../state/traces.ts'
 import { limitOf } from './big-readings.tsx'
 import { axis, Chart, colour } from './chart.tsx'
 
@@ -39,6 +39,7 @@ export function LiveCurves({ view }: { view: BenchView }) {
     <section class="plate" aria-label="Live curves">
       {quantities.map((quantity, place) => {
         const { unit } = scaleOf(quantity, view)
+        const limit = limitOf(view, quantity)
         return (
           <div key={quantity}>
             <div class="panel-head">
@@ -46,13 +47,18 @@ export function LiveCurves({ view }: { view: BenchView }) {
                 <span class="swatch" style={{ color: `var(${SHOWN[quantity].colour})` }} />
                 {SHOWN[quantity].label}, {unit}
               </h2>
+              {limit !== null && (
+                <span class="small limit-key">
+                  <span class="swatch" data-line="limit" /> limit {reading(quantity, limit, 3).text}
+                </span>
+              )}
             </div>
             <Chart
               shape={`${quantity}/${unit}/${place === quantities.length - 1}`}
               options={() => options(quantity, latest, place === quantities.length - 1)}
               data={EMPTY}
               height={height + (place === quantities.length - 1 ? AXIS_HEIGHT : 0)}
-              label={`${SHOWN[quantity].label} of the last ${SHOWN_SEC} s in ${unit}`}
+              label={`${SHOWN[quantity].label} of the last seconds in ${unit}`}
               onReady={plot => {
                 if (plot) {
                   plots.current.set(quantity, plot)
@@ -78,7 +84,7 @@ function dataOf(quantity: Quantity, view: BenchView): uPlot.AlignedData {
   const trace = traces.channels.get(quantity)
   const { timeSec } = traces
   if (!trace || timeSec.length === 0) return EMPTY
-  const from = firstShown(timeSec)
+  const from = firstShown(timeSec, traces.spanSec)
   const { factor } = scaleOf(quantity, view)
   const part = (column: readonly (number | null)[]) => {
     const out: (number | null)[] = []
@@ -91,8 +97,8 @@ function dataOf(quantity: Quantity, view: BenchView): uPlot.AlignedData {
   return [timeSec.slice(from), part(trace.low), part(trace.high)]
 }
 
-function firstShown(timeSec: readonly number[]): number {
-  const start = timeSec[timeSec.length - 1]! - SHOWN_SEC
+function firstShown(timeSec: readonly number[], spanSec: number): number {
+  const start = timeSec[timeSec.length - 1]! - spanSec
   let low = 0
   let high = timeSec.length
   while (low < high) {
@@ -124,8 +130,9 @@ function options(
       x: {
         time: false,
         range: (_plot, _low, high) => {
-          const end = Math.max(SHOWN_SEC, high ?? 0)
-          return [end - SHOWN_SEC, end]
+          const span = traces.spanSec
+          const end = Math.max(span, high ?? 0)
+          return [end - span, end]
         },
       },
       y: {
@@ -159,19 +166,33 @@ function options(
   }
 }
 
+/** A limit as a dashed line; where it lies beyond the scale, an arrow at the edge points to it. */
 function drawLimit(plot: uPlot, limit: number): void {
   const { ctx, bbox } = plot
+  const bottom = bbox.top + bbox.height
+  ctx.save()
+  ctx.strokeStyle = colour('--bad')
+  ctx.fillStyle = colour('--bad')
   for (const at of [limit, -limit]) {
     const y = plot.valToPos(at, 'y', true)
-    if (y < bbox.top || y > bbox.top + bbox.height) continue
-    ctx.save()
-    ctx.strokeStyle = colour('--bad')
-    ctx.lineWidth = 2
-    ctx.setLineDash([10, 6])
-    ctx.beginPath()
-    ctx.moveTo(bbox.left, y)
-    ctx.lineTo(bbox.left + bbox.width, y)
-    ctx.stroke()
-    ctx.restore()
+    if (y >= bbox.top && y <= bottom) {
+      ctx.lineWidth = 2 * devicePixelRatio
+      ctx.setLineDash([10 * devicePixelRatio, 6 * devicePixelRatio])
+      ctx.beginPath()
+      ctx.moveTo(bbox.left, y)
+      ctx.lineTo(bbox.left + bbox.width, y)
+      ctx.stroke()
+    } else if (at > 0 || (plot.scales.y!.min ?? 0) < 0.1 * at) {
+      const size = 6 * devicePixelRatio
+      const edge = at > 0 ? bbox.top : bottom
+      const inward = at > 0 ? 1.4 * size : -1.4 * size
+      const x = bbox.left + 2 * size
+      ctx.beginPath()
+      ctx.moveTo(x, edge)
+      ctx.lineTo(x + size, edge + inward)
+      ctx.lineTo(x - size, edge + inward)
+      ctx.fill()
+    }
   }
+  ctx.restore()
 }

@@ -1,4 +1,5 @@
 import type { MotorView } from '../../src/contract/http-motors.ts'
+import { usePlace } from '../router.ts'
 
 const TABS = [
   { path: '', text: 'Runs' },
@@ -16,6 +17,9 @@ export function MotorHead({
   motor: MotorView
   tab: (typeof TABS)[number]['text']
 }) {
+  // A fit that was chosen is followed from view to view; runs have none.
+  const fit = usePlace().query.get('fit')
+  const query = (path: string) => (fit === null || path === '' ? '' : `?fit=${fit}`)
   return (
     <>
       <header class="head" style={{ marginBottom: '10px' }}>
@@ -30,13 +34,18 @@ export function MotorHead({
         {TABS.map(one => (
           <a
             key={one.path}
-            href={`/motors/${motor.id}${one.path}`}
+            href={`/motors/${motor.id}${one.path}${query(one.path)}`}
             aria-current={one.text === tab ? 'page' : undefined}
           >
             {one.text}
           </a>
         ))}
       </nav>
+      {fit !== null && tab !== 'Parameters' && (
+        <p class="quiet small not-printed" style={{ marginBottom: '14px' }}>
+          Shown by fit {fit}. <a href={location.pathname}>The newest instead</a>
+        </p>
+      )}
     </>
   )
 }

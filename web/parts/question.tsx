@@ -1,6 +1,8 @@
 import { useState } from 'preact/hooks'
 import type { QuestionScreen } from '../../src/contract/http-bench.ts'
 import { printedUnit } from '../../src/base/quantity-text.ts'
+import { sentence } from '../display.ts'
+import { NUMBER_PATTERN, typedNumber } from '../typed-number.ts'
 import { Glyph } from './glyph.tsx'
 
 type Answer = string | number | boolean | null
@@ -23,7 +25,7 @@ export function Question(props: {
           </span>
         </p>
       )}
-      {question.detail && <p>{question.detail}</p>}
+      {question.detail && <p style={{ whiteSpace: 'pre-line' }}>{question.detail}</p>}
       <Form key={question.id} question={question} disabled={disabled} onAnswer={onAnswer} />
     </div>
   )
@@ -47,10 +49,10 @@ function Form({ question, disabled, onAnswer }: Parameters<typeof Question>[0]) 
             disabled={disabled}
             onClick={() => onAnswer(true)}
           >
-            {form.yes}
+            {sentence(form.yes)}
           </button>
           <button type="button" disabled={disabled} onClick={() => onAnswer(false)}>
-            {form.no}
+            {sentence(form.no)}
           </button>
         </div>
       )
@@ -65,7 +67,7 @@ function Form({ question, disabled, onAnswer }: Parameters<typeof Question>[0]) 
               disabled={disabled}
               onClick={() => onAnswer(choice.value)}
             >
-              {choice.label}
+              {sentence(choice.label)}
             </button>
           ))}
         </div>
@@ -85,7 +87,7 @@ function Typed({ question, disabled, onAnswer }: Parameters<typeof Question>[0])
   const submit = (event: Event) => {
     event.preventDefault()
     if (text.trim() === '') return onAnswer(null)
-    onAnswer(form.kind === 'number' ? Number(text.replace(',', '.')) : text.trim())
+    onAnswer(form.kind === 'number' ? typedNumber(text) : text.trim())
   }
   const unit = form.kind === 'number' ? printedUnit(form.unit) : ''
   return (
@@ -101,7 +103,7 @@ function Typed({ question, disabled, onAnswer }: Parameters<typeof Question>[0])
               inputMode="decimal"
               style={{ maxWidth: '12rem', minHeight: '60px' }}
               required={!form.optional}
-              pattern="\s*[+\-]?[0-9]*[.,]?[0-9]+([eE][+\-]?[0-9]+)?\s*"
+              pattern={NUMBER_PATTERN}
               title={`A number from ${form.minimum} to ${form.maximum} ${unit}`}
               value={text}
               onInput={event => setText(event.currentTarget.value)}

@@ -73,8 +73,9 @@ function describe(
   if (view === null) return { title: 'Opening', text: '', lamp: 'off' }
   if (view.running) {
     const { kind, motor, durationSec } = view.running
+    const step = view.sequence?.steps.find(one => one.id === view.sequence?.current)
     return {
-      title: `${KIND_WORDS[kind]} of ${motor}`,
+      title: `${step?.title ?? KIND_WORDS[kind]} of ${motor}`,
       text: durationSec === null ? 'Logging' : `Logging, ${span(durationSec)} as planned`,
       lamp: 'driving',
     }

@@ -1,6 +1,7 @@
 import { readingText } from '../../src/base/quantity-text.ts'
 import type { SeriesView } from '../../src/contract/http-runs.ts'
 import { channelScale, SHOWN } from '../display.ts'
+import { short, type Window } from '../state/window.ts'
 
 export interface Cursors {
   readonly a: number | null
@@ -10,13 +11,15 @@ export interface Cursors {
 interface CursorTableProps {
   readonly cursors: Cursors
   readonly series: SeriesView
+  readonly window: Window
   readonly isSteady: boolean
   onClear(): void
   onExclude(): void
 }
 
 /** Readings at two moments and their differences. */
-export function CursorTable({ cursors, series, isSteady, onClear, onExclude }: CursorTableProps) {
+export function CursorTable(props: CursorTableProps) {
+  const { cursors, series, window, isSteady, onClear, onExclude } = props
   const { a, b } = cursors
   if (a === null && b === null) return null
   const indexA = a === null ? null : nearest(series.x, a)
@@ -29,20 +32,18 @@ export function CursorTable({ cursors, series, isSteady, onClear, onExclude }: C
     const size = Math.max(...[...values, difference].map(value => Math.abs(value ?? 0)))
     const { factor, unit } = channelScale(channel.quantity, size)
     return {
-      label: SHOWN[channel.quantity].label,
-      unit,
+      label: `${SHOWN[channel.quantity].label}, ${unit}`,
       cells: [...values, difference].map(value =>
         value === null ? '' : readingText(value * factor, '', 5).text,
       ),
     }
   })
-  const timeUnit = isSteady ? '' : 's'
   const time = (value: number | null) =>
-    value === null ? '' : Number(value.toPrecision(7)).toString()
+    value === null ? '' : String(short(value, window)).replace('-', '−')
   return (
     <section class="plate stack" aria-label="Cursors">
       <div class="scroll-x">
-        <table>
+        <table class="cursor-table">
           <thead>
             <tr>
               <th scope="col">
@@ -51,24 +52,21 @@ export function CursorTable({ cursors, series, isSteady, onClear, onExclude }: C
               <th scope="col">A</th>
               <th scope="col">B</th>
               <th scope="col">B − A</th>
-              <th scope="col">unit</th>
             </tr>
           </thead>
           <tbody class="small">
             <tr>
-              <td>{isSteady ? 'Row' : 'Time'}</td>
+              <th scope="row">{isSteady ? 'Row' : 'Time, s'}</th>
               <td>{time(a)}</td>
               <td>{time(b)}</td>
               <td>{a !== null && b !== null ? time(b - a) : ''}</td>
-              <td>{timeUnit}</td>
             </tr>
             {rows.map(row => (
               <tr key={row.label}>
-                <td>{row.label}</td>
+                <th scope="row">{row.label}</th>
                 {row.cells.map((cell, column) => (
                   <td key={['a', 'b', 'difference'][column]}>{cell}</td>
                 ))}
-                <td>{row.unit}</td>
               </tr>
             ))}
           </tbody>

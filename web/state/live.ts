@@ -33,7 +33,33 @@ export function openStream(): void {
   source?.close()
   source = new EventSource(API_ROOT + PATHS.events.path)
   source.onmessage = message => take(JSON.parse(message.data as string) as PageEvent)
-  source.onerror = () => linked.set('broken')
+  source.onerror = () => {
+    linked.set('broken')
+    // The server is there and turns the stream away: it may know this browser no more.
+    if (source?.readyState === EventSource.CLOSED) tellReturn()
+  }
+}
+
+/** Tries again, after a moment, where the server turned the stream away. The browser does all else. */
+export function reopenStream(): void {
+  if (source?.readyState !== EventSource.CLOSED) return
+  setTimeout(() => {
+    if (source?.readyState === EventSource.CLOSED) openStream()
+  }, RETRY_MS)
+}
+
+const RETRY_MS = 1000
+const returnListeners = new Set<() => void>()
+const tellReturn = () => {
+  for (const listener of [...returnListeners]) listener()
+}
+
+/** Tells whenever the server is back after it was away: things may have changed meanwhile. */
+export function onReturn(listener: () => void): () => void {
+  returnListeners.add(listener)
+  return () => {
+    returnListeners.delete(listener)
+  }
 }
 
 addEventListener('pagehide', () => source?.close())
@@ -56,13 +82,16 @@ export function tell(text: string, tone: 'plain' | 'bad' = 'plain'): void {
 
 function take(event: PageEvent): void {
   switch (event.type) {
-    case 'hello':
+    case 'hello': {
+      const wasBroken = linked.get() === 'broken'
       setStream(event.stream)
       linked.set('open')
-      bench.set(event.bench)
+      takeBench(event.bench)
+      if (wasBroken) tellReturn()
       break
+    }
     case 'bench':
-      bench.set(event.bench)
+      takeBench(event.bench)
       break
     case 'live':
       takeLive(event.event)
@@ -80,6 +109,12 @@ function take(event: PageEvent): void {
     default:
       event satisfies never
   }
+}
+
+function takeBench(view: BenchView): void {
+  const { running } = view
+  if (running?.durationSec != null) traces.expect(running.runId, running.durationSec)
+  bench.set(view)
 }
 
 function takeLive(event: LiveEvent): void {

@@ -2,6 +2,7 @@ import { useCallback, useEffect, useState } from 'preact/hooks'
 import type { AnswerOf } from '../../src/contract/http.ts'
 import type { EndpointName } from '../../src/contract/http-paths.ts'
 import { addressOf, call, type CallFault, type Given } from '../api.ts'
+import { onReturn } from './live.ts'
 
 export interface Loaded<T> {
   readonly data: T | null
@@ -32,5 +33,6 @@ export function useLoad<N extends EndpointName>(name: N, given: Given<N>): Loade
     return () => abort.abort()
   }, [address, round])
   const reload = useCallback(() => setRound(n => n + 1), [])
+  useEffect(() => onReturn(reload), [reload])
   return { data: state.data, fault: state.fault, loading: state.address !== address, reload }
 }

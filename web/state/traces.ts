@@ -9,8 +9,9 @@ export interface Trace {
   readonly high: (number | null)[]
 }
 
-/** Seconds that the live curves show. */
-export const SHOWN_SEC = 20
+/** Seconds that the live curves show: a short test as long as it is planned, all else in a window that scrolls. */
+const SHOWN_SEC = 20
+const LEAST_SHOWN_SEC = 2
 const KEPT_POINTS = 6000
 
 type Envelope = Extract<LiveEvent, { type: 'envelope' }>
@@ -22,12 +23,15 @@ function createTraces() {
   const channels = new Map<Quantity, Trace>()
   const listeners = new Set<() => void>()
   let received = 0
+  let runId: number | null = null
+  let planned: { readonly runId: number; readonly durationSec: number } | null = null
   const changed = () => {
     for (const listener of listeners) listener()
   }
   function clear() {
     timeSec.length = 0
     channels.clear()
+    runId = null
     changed()
   }
   function push(at: number, envelope: Envelope | null) {
@@ -48,6 +52,15 @@ function createTraces() {
   return {
     timeSec: timeSec as readonly number[],
     channels: channels as ReadonlyMap<Quantity, Trace>,
+    /** Seconds that are shown at once. */
+    get spanSec() {
+      if (runId === null || planned?.runId !== runId) return SHOWN_SEC
+      return Math.max(LEAST_SHOWN_SEC, Math.min(SHOWN_SEC, 1.05 * planned.durationSec))
+    },
+    /** How long a run will last. */
+    expect(run: number, durationSec: number) {
+      planned = { runId: run, durationSec }
+    },
     /** Envelopes that arrived since the page was opened. */
     get received() {
       return received
@@ -59,6 +72,7 @@ function createTraces() {
       if (last !== undefined && envelope.toSec < last) clear()
       else if (last !== undefined && envelope.fromSec - last > 0.5) push(last + 1e-6, null)
       push(envelope.toSec, envelope)
+      runId = envelope.runId
       const surplus = timeSec.length - KEPT_POINTS
       if (surplus > KEPT_POINTS / 2) {
         timeSec.splice(0, surplus)

@@ -107,7 +107,7 @@ function clamp(wanted: Window, whole: Window): Window {
 }
 
 /** As many digits as tell apart what can be seen. */
-function short(value: number, { from, to }: Window): number {
+export function short(value: number, { from, to }: Window): number {
   const decimals = Math.max(0, Math.min(9, 4 - Math.floor(Math.log10(to - from))))
   return Number(value.toFixed(decimals))
 }

@@ -2,8 +2,8 @@ import '../style/bench.css'
 import type { BenchPage, BenchView } from '../../src/contract/http-bench.ts'
 import { call } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
-import { KIND_WORDS } from '../display.ts'
-import { Caution, Trouble, Working } from '../parts/basics.tsx'
+import { KIND_WORDS, sentence } from '../display.ts'
+import { Caution, Trouble, Unloaded } from '../parts/basics.tsx'
 import { BeginCard } from '../parts/begin-card.tsx'
 import { BigReadings } from '../parts/big-readings.tsx'
 import { ConnectCard } from '../parts/connect-card.tsx'
@@ -19,11 +19,11 @@ import { usePageTitle } from '../state/title.ts'
 
 /** Where a motor is tested: what to do on the left, what the rig reads on the right. */
 export function Bench({ place }: ViewProps) {
-  const { data, fault } = useLoad('bench', {})
+  const { data, fault, reload } = useLoad('bench', {})
   const live = useCell(bench)
   const stream = useCell(linked)
   usePageTitle(live?.running ? `${KIND_WORDS[live.running.kind]} running` : 'Bench')
-  if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
+  if (!data) return <Unloaded fault={fault} reload={reload} />
   const view = live ?? data.bench
   const page: BenchPage = { bench: view, cautions: data.cautions }
   const othersDrive = view.driver !== null && !drives(view)
@@ -128,7 +128,7 @@ function OthersDrive({ view }: { view: BenchView }) {
 function LinkLost({ view, mayDrive }: { view: BenchView; mayDrive: boolean }) {
   const again = () => call('reconnect').catch(fault => tell(fault.message, 'bad'))
   return (
-    <Trouble text={view.text}>
+    <Trouble text={sentence(view.text)}>
       <div>
         <button type="button" class="first" disabled={!mayDrive} onClick={again}>
           Connect again

@@ -17,7 +17,7 @@ import {
 import { quadrantPicture } from '../../src/output/quadrant-picture.ts'
 import type { ViewProps } from '../app.tsx'
 import { celsius } from '../display.ts'
-import { Blank, Caution, Trouble, Working } from '../parts/basics.tsx'
+import { Blank, Caution, Unloaded } from '../parts/basics.tsx'
 import { MotorHead } from '../parts/motor-head.tsx'
 import { Picture } from '../parts/picture.tsx'
 import { go, withQuery } from '../router.ts'
@@ -27,12 +27,12 @@ import { usePageTitle } from '../state/title.ts'
 /** What the motor does at a voltage and a temperature that the hand drags; computed here, at once. */
 export function Curves({ place, id }: ViewProps) {
   const fit = place.query.get('fit')
-  const { data, fault } = useLoad('identification', {
+  const { data, fault, reload } = useLoad('identification', {
     params: { motor: id },
     query: { fit: fit ?? undefined },
   })
   usePageTitle(data ? `Curves of ${data.motor.name}` : 'Curves')
-  if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
+  if (!data) return <Unloaded fault={fault} reload={reload} />
   const document = data.fit?.document
   return (
     <>
@@ -51,24 +51,46 @@ export function Curves({ place, id }: ViewProps) {
   )
 }
 
+/** Volts at the terminals, the winding's temperature, and the load in per cent of the stall torque. */
+interface Chosen {
+  readonly volt: number
+  readonly celsius: number
+  readonly load: number
+}
+
 const HIGHEST_CELSIUS = 155
 const LOWEST_CELSIUS = -20
 
 function Dragged({ fit, query }: { fit: FitDocument; query: URLSearchParams }) {
   const motor = useMemo(() => fittedMotorOf(fit), [fit])
   const usual = curveVoltage(fit) ?? 12
-  const asked = (key: string, otherwise: number) => {
-    const value = Number(query.get(key) ?? Number.NaN)
-    return Number.isFinite(value) ? value : otherwise
+  const range = { least: niceStep(usual) * 2, most: 1.5 * usual }
+  const asked = (key: string, otherwise: number, least: number, most: number) => {
+    const text = query.get(key)
+    const value = text === null || text === '' ? Number.NaN : Number(text)
+    return Number.isFinite(value) ? Math.min(most, Math.max(least, value)) : otherwise
   }
-  const [volt, setVolt] = useState(() => asked('volt', usual))
-  const [warm, setWarm] = useState(() => asked('celsius', fit.referenceTemperatureCelsius))
-  const [share, setShare] = useState(() => asked('load', 20))
+  /** What the hand has dragged and not let go of; else the address counts. */
+  const [held, setHeld] = useState<Chosen | null>(null)
+  const {
+    volt,
+    celsius: warm,
+    load: share,
+  } = held ?? {
+    volt: asked('volt', usual, range.least, range.most),
+    celsius: asked('celsius', fit.referenceTemperatureCelsius, LOWEST_CELSIUS, HIGHEST_CELSIUS),
+    load: asked('load', 20, 0, 100),
+  }
   if (typeof motor === 'string') {
     return <Caution>{motor}</Caution>
   }
+  const drag = (changes: Partial<Chosen>) =>
+    setHeld({ volt, celsius: warm, load: share, ...changes })
   /** The address follows when the hand lets go. */
-  const settle = () => go(withQuery({ volt, celsius: warm, load: share }), { replace: true })
+  const settle = (changes: Partial<Chosen>) => {
+    go(withQuery({ volt, celsius: warm, load: share, ...changes }), { replace: true })
+    setHeld(null)
+  }
   return (
     <div class="curves-grid">
       <div class="stack">
@@ -77,11 +99,11 @@ function Dragged({ fit, query }: { fit: FitDocument; query: URLSearchParams }) {
             label="Voltage"
             value={volt}
             text={readingText(volt, 'V', 3).text}
-            min={niceStep(usual) * 2}
-            max={1.5 * usual}
+            min={range.least}
+            max={range.most}
             step={niceStep(usual)}
-            onDrag={setVolt}
-            onSettle={settle}
+            onDrag={value => drag({ volt: value })}
+            onSettle={value => settle({ volt: value })}
           />
           <Slider
             label="Winding"
@@ -90,8 +112,8 @@ function Dragged({ fit, query }: { fit: FitDocument; query: URLSearchParams }) {
             min={LOWEST_CELSIUS}
             max={HIGHEST_CELSIUS}
             step={1}
-            onDrag={setWarm}
-            onSettle={settle}
+            onDrag={value => drag({ celsius: value })}
+            onSettle={value => settle({ celsius: value })}
           />
           <Slider
             label="Load, of the stall torque"
@@ -100,8 +122,8 @@ function Dragged({ fit, query }: { fit: FitDocument; query: URLSearchParams }) {
             min={0}
             max={100}
             step={1}
-            onDrag={setShare}
-            onSettle={settle}
+            onDrag={value => drag({ load: value })}
+            onSettle={value => settle({ load: value })}
           />
         </section>
         <Operating motor={motor} volt={volt} warm={warm} share={share} />
@@ -126,7 +148,7 @@ function Slider(props: {
   max: number
   step: number
   onDrag: (value: number) => void
-  onSettle: () => void
+  onSettle: (value: number) => void
 }) {
   const id = useId()
   return (
@@ -144,7 +166,7 @@ function Slider(props: {
         value={props.value}
         aria-valuetext={props.text}
         onInput={event => props.onDrag(Number(event.currentTarget.value))}
-        onChange={props.onSettle}
+        onChange={event => props.onSettle(Number(event.currentTarget.value))}
       />
     </div>
   )

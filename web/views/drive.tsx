@@ -9,7 +9,7 @@ import { contextOf, withstandDocumentOf } from '../../src/drive/withstand.ts'
 import { reachPicture } from '../../src/output/reach-picture.ts'
 import { addressOf } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
-import { Blank, Caution, Trouble, Working } from '../parts/basics.tsx'
+import { Blank, Caution, Unloaded } from '../parts/basics.tsx'
 import { DriveForm } from '../parts/drive-form.tsx'
 import { FindingsTable, OperatingPoints } from '../parts/findings.tsx'
 import { Glyph } from '../parts/glyph.tsx'
@@ -22,9 +22,12 @@ import { usePageTitle } from '../state/title.ts'
 /** What a drive must withstand with this motor: described on the left, worked out here at every stroke. */
 export function Drive({ place, id }: ViewProps) {
   const fit = place.query.get('fit') ?? undefined
-  const { data, fault } = useLoad('identification', { params: { motor: id }, query: { fit } })
+  const { data, fault, reload } = useLoad('identification', {
+    params: { motor: id },
+    query: { fit },
+  })
   usePageTitle(data ? `Drive for ${data.motor.name}` : 'Drive')
-  if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
+  if (!data) return <Unloaded fault={fault} reload={reload} />
   return (
     <>
       <MotorHead motor={data.motor} tab="Drive" />

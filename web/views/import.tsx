@@ -12,6 +12,7 @@ import { go } from '../router.ts'
 import { useCell } from '../state/cell.ts'
 import { jobs } from '../state/live.ts'
 import { usePageTitle } from '../state/title.ts'
+import { NUMBER_PATTERN, typedNumber } from '../typed-number.ts'
 
 /** A recording made elsewhere: dropped, looked at, and only then stored. */
 export function Import({ place }: ViewProps) {
@@ -139,7 +140,7 @@ function Waiting(props: {
   const store = (event: Event) => {
     event.preventDefault()
     onFault(null)
-    const temperatureCelsius = celsius.trim() === '' ? null : Number(celsius.replace(',', '.'))
+    const temperatureCelsius = celsius.trim() === '' ? null : typedNumber(celsius)
     call('acceptImport', {
       params,
       body: { motor: motor.trim(), kind, temperatureCelsius, columns: choices, invert },
@@ -200,6 +201,8 @@ function Waiting(props: {
             <span class="label">Winding at the start, °C</span>
             <input
               inputMode="decimal"
+              pattern={NUMBER_PATTERN}
+              title="Degrees Celsius, or nothing where they are not known"
               placeholder="not known"
               value={celsius}
               onInput={event => setCelsius(event.currentTarget.value)}

@@ -4,7 +4,7 @@ import type { MotorPage, RunSummary } from '../../src/contract/http-motors.ts'
 import { call } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
 import { count, KIND_WORDS, moment, span } from '../display.ts'
-import { Blank, Caution, Ending, Trouble, Working } from '../parts/basics.tsx'
+import { Blank, Caution, Ending, Unloaded } from '../parts/basics.tsx'
 import { Glyph } from '../parts/glyph.tsx'
 import { MotorHead } from '../parts/motor-head.tsx'
 import { MotorPlate } from '../parts/motor-plate-form.tsx'
@@ -24,7 +24,7 @@ export function MotorRuns({ id }: ViewProps) {
   useEffect(() => {
     if (ended) reload()
   }, [ended, reload])
-  if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
+  if (!data) return <Unloaded fault={fault} reload={reload} />
   return (
     <>
       <MotorHead motor={data.motor} tab="Runs" />

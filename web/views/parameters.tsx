@@ -6,7 +6,7 @@ import type { FitBody, IdentificationPage, JobView } from '../../src/contract/ht
 import { call } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
 import { count, moment, sentence } from '../display.ts'
-import { Blank, Caution, Trouble, Working } from '../parts/basics.tsx'
+import { Blank, Caution, Trouble, Unloaded } from '../parts/basics.tsx'
 import { Budget, Correlation, Derived, OwnAnswers } from '../parts/fit-pictures.tsx'
 import { FitSettings } from '../parts/fit-settings.tsx'
 import { JobBar } from '../parts/job-bar.tsx'
@@ -28,7 +28,7 @@ export function Parameters({ place, id }: ViewProps) {
   })
   usePageTitle(data ? `Parameters of ${data.motor.name}` : 'Parameters')
   const job = useFitJob(data, reload)
-  if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
+  if (!data) return <Unloaded fault={fault} reload={reload} />
   const start = (order: FitBody) =>
     call('startFit', { params: { motor: id }, body: order }).then(
       view => jobs.set(new Map(jobs.get()).set(view.id, view)),

@@ -3,15 +3,16 @@ import type { RunPage } from '../../src/contract/http-runs.ts'
 import { call } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
 import { KIND_WORDS, moment } from '../display.ts'
-import { Blank, Caution, Trouble, Working } from '../parts/basics.tsx'
+import { Blank, Caution, Trouble, Unloaded } from '../parts/basics.tsx'
 import { CursorTable, type Cursors } from '../parts/run-cursors.tsx'
 import { RunPanels } from '../parts/run-panels.tsx'
 import { RunSide } from '../parts/run-side.tsx'
 import { RunTools } from '../parts/run-tools.tsx'
+import { go, withQuery } from '../router.ts'
 import { useLoad } from '../state/load.ts'
 import { tell } from '../state/live.ts'
 import { usePageTitle } from '../state/title.ts'
-import { POINTS, useWindow } from '../state/window.ts'
+import { POINTS, short, useWindow } from '../state/window.ts'
 
 /** One run: what was measured, what the fitted motor does under the same voltage, and the difference. */
 export function Run({ place, id }: ViewProps) {
@@ -24,7 +25,7 @@ export function Run({ place, id }: ViewProps) {
   }))
   const { data, fault, reload } = useLoad('run', { params: { run: id }, query: first })
   usePageTitle(data ? `${nameOf(data)}, ${data.run.motorName}` : `Run ${id}`)
-  if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
+  if (!data) return <Unloaded fault={fault} reload={reload} />
   return <LoadedRun page={data} query={place.query} onChange={reload} />
 }
 
@@ -39,13 +40,16 @@ function LoadedRun(props: { page: RunPage; query: URLSearchParams; onChange: () 
   const { page, query, onChange } = props
   const { run } = page
   const { window, series, whole, setWindow, trouble } = useWindow(page, query)
-  const [cursors, setCursors] = useState<Cursors>({ a: null, b: null })
+  const cursors: Cursors = { a: numberOf(query, 'a') ?? null, b: numberOf(query, 'b') ?? null }
   const pointer = useRef<number | null>(null)
   const onPoint = useCallback(
-    (x: number, second: boolean) =>
-      setCursors(old => (second ? { ...old, b: x } : { ...old, a: x })),
-    [],
+    (x: number, second: boolean) => {
+      const at = short(x, window)
+      go(withQuery(second ? { b: at } : { a: at }), { replace: true })
+    },
+    [window],
   )
+  const clear = () => go(withQuery({ a: null, b: null }), { replace: true })
   useEffect(() => {
     const onKey = (event: KeyboardEvent) => {
       const target = event.target as HTMLElement | null
@@ -54,7 +58,7 @@ function LoadedRun(props: { page: RunPage; query: URLSearchParams; onChange: () 
       const at = pointer.current ?? (window.from + window.to) / 2
       if (event.key === 'a') onPoint(at, false)
       else if (event.key === 'b') onPoint(at, true)
-      else if (event.key === 'x') setCursors({ a: null, b: null })
+      else if (event.key === 'x') clear()
     }
     addEventListener('keydown', onKey)
     return () => removeEventListener('keydown', onKey)
@@ -63,9 +67,7 @@ function LoadedRun(props: { page: RunPage; query: URLSearchParams; onChange: () 
   const exclude = () => {
     const [fromSec, toSec] = [cursors.a!, cursors.b!].sort((x, y) => x - y) as [number, number]
     const kept = run.excluded.map(({ fromSec, toSec, reason }) => ({ fromSec, toSec, reason }))
-    change({ excluded: [...kept, { fromSec, toSec, reason: 'taken out by hand' }] }).then(() =>
-      setCursors({ a: null, b: null }),
-    )
+    change({ excluded: [...kept, { fromSec, toSec, reason: 'taken out by hand' }] }).then(clear)
   }
   const change = (
     body: Parameters<typeof call<'changeRun'>>[1] extends infer G
@@ -126,8 +128,9 @@ function LoadedRun(props: { page: RunPage; query: URLSearchParams; onChange: () 
           <CursorTable
             cursors={cursors}
             series={series}
+            window={window}
             isSteady={run.durationSec === null}
-            onClear={() => setCursors({ a: null, b: null })}
+            onClear={clear}
             onExclude={exclude}
           />
           <RunSide page={page} cursorSec={cursors.a} onChange={change} />

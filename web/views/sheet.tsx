@@ -6,7 +6,7 @@ import { PAPERS, type PaperName } from '../../src/output/sheet/paper.ts'
 import { sheetPages } from '../../src/output/sheet/sheet-pages.ts'
 import { addressOf } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
-import { Blank, Trouble, Working } from '../parts/basics.tsx'
+import { Blank, Unloaded } from '../parts/basics.tsx'
 import { Glyph } from '../parts/glyph.tsx'
 import { MotorHead } from '../parts/motor-head.tsx'
 import { go, withQuery } from '../router.ts'
@@ -16,10 +16,10 @@ import { usePageTitle } from '../state/title.ts'
 /** The sheet as it will be printed, drawn here by the same code that writes the files. */
 export function Sheet({ place, id }: ViewProps) {
   const fit = place.query.get('fit') ?? undefined
-  const { data, fault } = useLoad('sheet', { params: { motor: id }, query: { fit } })
+  const { data, fault, reload } = useLoad('sheet', { params: { motor: id }, query: { fit } })
   const paper: PaperName = place.query.get('paper') === 'letter' ? 'letter' : 'a4'
   usePageTitle(data ? `Sheet of ${data.motor.name}` : 'Sheet')
-  if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
+  if (!data) return <Unloaded fault={fault} reload={reload} />
   return (
     <>
       <MotorHead motor={data.motor} tab="Sheet" />

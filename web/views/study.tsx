@@ -3,7 +3,7 @@ import type { StudyPage } from '../../src/contract/http-samples.ts'
 import { type GaugeCell, type GaugePlan, gaugeOrder } from '../../src/quality/gauge-plan.ts'
 import { call } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
-import { Trouble, Working } from '../parts/basics.tsx'
+import { Unloaded } from '../parts/basics.tsx'
 import { ShortTestCard } from '../parts/short-test-card.tsx'
 import { StudyPlanForm } from '../parts/study-plan-form.tsx'
 import { StudyResult } from '../parts/study-result.tsx'
@@ -19,7 +19,7 @@ export function Study({ place }: ViewProps) {
   const typeId = Number(query.get('type') ?? 0)
   const study = query.get('study') ?? ''
   const { data, fault, reload } = useLoad('study', { params: { type: typeId }, query: { study } })
-  if (!data) return fault ? <Trouble text={fault.message} /> : <Working />
+  if (!data) return <Unloaded fault={fault} reload={reload} />
   const plan = planFrom(query, data)
   return (
     <>

@@ -13,6 +13,8 @@ export interface PracticeBench {
   readonly store: Store
   /** The rig behind the port `practice`; a new one for each connection. */
   rig(): PracticeRig
+  /** Which port was opened last, and at which rate. */
+  asked(): { port: string; baud?: number } | null
   close(): Promise<void>
 }
 
@@ -21,6 +23,7 @@ export async function openPracticeBench(): Promise<PracticeBench> {
   const page = await buildPage()
   const store = openStore(folder.file, { now: Date.now })
   let rig: PracticeRig | null = null
+  let asked: { port: string; baud?: number } | null = null
   const served = await servePage({
     store,
     host: '127.0.0.1',
@@ -28,7 +31,8 @@ export async function openPracticeBench(): Promise<PracticeBench> {
     password: null,
     knownPort: null,
     pageFolder: page.folder,
-    async openWay() {
+    async openWay(choice) {
+      asked = choice
       const made = await startPracticeRig({
         via: 'in-process',
         motor: await loadPracticeMotor(null),
@@ -49,6 +53,7 @@ export async function openPracticeBench(): Promise<PracticeBench> {
       if (!rig) throw new Error('nothing was connected yet')
       return rig
     },
+    asked: () => asked,
     async close() {
       await served.close()
       store.close()
