@@ -204,7 +204,8 @@ function warningsOf(
       text: `the shaft moved in ${slipped} of ${slipped + held} levels, which are left out; check the clamp`,
     })
   }
-  if (stall.lackOfFit) {
+  // A curve that takes the line's place leaves nothing to warn of.
+  if (stall.lackOfFit && stall.chosen === stall.line) {
     warnings.push({ code: 'lack-of-fit', text: `locked rotor, lack of fit ${stall.text}` })
   }
   if (!stall.chosen.brushDrop) {

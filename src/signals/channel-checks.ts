@@ -352,8 +352,9 @@ const SWINGS = 0.05
 const BETWEEN = 0.2
 
 /** A voltage read now within the pulse and now beside it has no steady level. */
-function rawPwm({ voltage, timeSec }: RunSignals): ChannelFinding[] {
-  if (!voltage || !timeSec) return []
+function rawPwm({ run, voltage, timeSec }: RunSignals): ChannelFinding[] {
+  // With the bridge off, nil and the converter's next step are all that a sensor reads.
+  if (!voltage || !timeSec || run.kind === 'zero') return []
   const { values, reach } = voltage
   let swings = 0
   let between = 0

@@ -91,6 +91,8 @@ test('a brush drop that builds up with the current takes the place of the line w
   expectRelative(chosen.brushDrop!.value, 0.9, 1e-3)
   expectRelative(chosen.kneeAmp, 0.5, 1e-3)
   expect(line.resistance.value).toBeGreaterThan(0.83)
+  // Nothing is left to warn of.
+  expect(result.value.warnings).toEqual([])
 })
 
 test('resistance is followed back to zero heating', () => {

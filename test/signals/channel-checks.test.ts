@@ -43,6 +43,7 @@ test('good recordings raise nothing, noisy or not', () => {
 })
 
 test('noise about nil is no bridge that switches', () => {
+  const stepOfConverter = () => 0.0006 * Math.round(0.4 * random())
   const random = seededNormal(seededUniform(6))
   const hiss = () => 0.01 * random()
   const quiet = changed(columns => ({
@@ -51,6 +52,9 @@ test('noise about nil is no bridge that switches', () => {
     speed: columns.speed!.map(hiss),
   }))
   expect(found({ ...quiet, kind: 'zero' })).toEqual([])
+  // Nor are the steps of a converter whose noise is less than one of them.
+  const steps = changed(columns => ({ ...columns, voltage: columns.voltage!.map(stepOfConverter) }))
+  expect(found({ ...steps, kind: 'zero' }).filter(text => text.startsWith('raw-pwm'))).toEqual([])
 })
 
 test.each([0, 1, 2])('a bridge that opens is no swap, freewheel pulse of %i samples', pulse => {

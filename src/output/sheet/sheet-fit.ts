@@ -118,7 +118,7 @@ export function derived({ fit: { document: fit } }: SheetFacts, width: number): 
 
 export function warnings({ fit: { document: fit } }: SheetFacts, width: number): Block[] {
   const { lackOfFit, reducedChiSquare, degreesOfFreedom } = fit.goodness
-  const spread = `Reduced χ² ${readingText(reducedChiSquare, '', 3).text} with ${Math.round(degreesOfFreedom)} degrees of freedom. Lack of fit: ${lackOfFit}. Ended: ${fit.termination}.`
+  const spread = `Reduced χ² ${readingText(reducedChiSquare, '', 3).text} with ${Math.round(degreesOfFreedom)} degrees of freedom (1 where nothing but the sensors’ noise is left over). Lack of fit: ${lackOfFit}. Ended: ${fit.termination}.`
   return [
     heading('How far to trust it', width),
     paragraph(spread, width),
