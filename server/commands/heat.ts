@@ -2,7 +2,7 @@ import type { Command } from 'commander'
 import { InvalidArgumentError } from 'commander'
 import { InputFault } from '../../src/base/faults.ts'
 import { heatText } from '../../src/output/heat-text.ts'
-import { identifyHeat } from '../../src/thermal/heat-report.ts'
+import { heatDocumentOf } from '../../src/thermal/heat-report.ts'
 import {
   INSULATION_CLASSES,
   type InsulationClass,
@@ -15,6 +15,7 @@ import {
   type MagnetMaterial,
 } from '../../src/thermal/magnet-weakening.ts'
 import type { Stall } from '../../src/thermal/stall-time.ts'
+import { takeHeat } from '../thermal/heat-shelf.ts'
 import {
   type CommandContext,
   printResult,
@@ -23,7 +24,6 @@ import {
   usingStore,
   withResult,
 } from './context.ts'
-import { heatKnowledge } from './heat-knowledge.ts'
 import { integerOption, numberOption } from './parse-options.ts'
 
 interface HeatOptions extends StoreOption, ResultOption {
@@ -69,21 +69,20 @@ export function addHeatCommand(program: Command, context: CommandContext): void 
     .action((run: number, options: HeatOptions) =>
       usingStore(context, options, store => {
         const insulation = classOf(options.class)
-        const known = heatKnowledge(context, store, run, RPM * options.speed)
-        const found = identifyHeat(
-          known.run,
-          {
-            ...known,
-            insulation,
-            ambientCelsius: options.ambient,
-            stall: stallOf(options),
-            contactOhm: options.contactResistance ?? null,
-            declaredMagnets: magnetsOf(options),
-          },
-          known.zeros,
-        )
-        if (!found.ok) throw new InputFault(`run ${run}: ${found.error}`)
-        printResult(context, options, found.value, () => heatText(found.value))
+        const contactOhm = options.contactResistance ?? null
+        const wish = { speed: RPM * options.speed, contactOhm }
+        const { known, fitted } = takeHeat(store, new Map(), run, wish)
+        for (const note of known.notes) context.say(note)
+        if (!fitted.ok) throw new InputFault(`run ${run}: ${fitted.error}`)
+        const document = heatDocumentOf(fitted.value, {
+          ...known,
+          insulation,
+          ambientCelsius: options.ambient,
+          stall: stallOf(options),
+          contactOhm,
+          declaredMagnets: magnetsOf(options),
+        })
+        printResult(context, options, document, () => heatText(document))
       }),
     )
 }

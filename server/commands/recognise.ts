@@ -1,9 +1,7 @@
 import type { Command } from 'commander'
 import { InputFault } from '../../src/base/faults.ts'
-import type { HeatDocument } from '../../src/contract/heat-document.ts'
 import { recogniseText } from '../../src/output/recognise-text.ts'
-import { recognise } from '../../src/recognise/recognise.ts'
-import type { Store } from '../store/store.ts'
+import { recogniseRuns } from '../thermal/recognise-runs.ts'
 import {
   type CommandContext,
   printResult,
@@ -12,7 +10,6 @@ import {
   usingStore,
   withResult,
 } from './context.ts'
-import { newestHeat } from './heat-knowledge.ts'
 import { numberOption, runListOption } from './parse-options.ts'
 
 interface RecogniseOptions extends StoreOption, ResultOption {
@@ -21,9 +18,6 @@ interface RecogniseOptions extends StoreOption, ResultOption {
   readonly ratedVoltage?: number
   readonly ambient: number
 }
-
-/** Temperature to which the proposed plate refers. */
-const PLATE_CELSIUS = 20
 
 export function addRecogniseCommand(program: Command, context: CommandContext): void {
   withResult(program.command('recognise'))
@@ -45,28 +39,13 @@ export function addRecogniseCommand(program: Command, context: CommandContext): 
           )
         }
         const ids = (options.runs ?? all).toSorted((a, b) => a - b)
-        const found = recognise(
-          motor.name,
-          ids.map(id => store.runs.testRun(id)),
-          heatOf(context, store, ids, options.ambient),
-          { ratedVolt: options.ratedVoltage ?? null, referenceCelsius: PLATE_CELSIUS },
-        )
+        const { found, notes } = recogniseRuns(store, new Map(), motor.name, ids, {
+          ratedVolt: options.ratedVoltage ?? null,
+          ambientCelsius: options.ambient,
+        })
+        for (const note of notes) context.say(note)
         if (!found.ok) throw new InputFault(`'${motor.name}': ${found.error}`)
         printResult(context, options, found.value, () => recogniseText(found.value))
       }),
     )
-}
-
-/** The newest heating run, for the continuous current; said where it gives none. */
-function heatOf(
-  context: CommandContext,
-  store: Store,
-  ids: readonly number[],
-  ambientCelsius: number,
-): HeatDocument | null {
-  const newest = newestHeat(context, store, ids, ambientCelsius)
-  if (newest === null) return null
-  if (newest.found.ok) return newest.found.value
-  context.say(`run ${newest.run} gives no continuous current: ${newest.found.error}`)
-  return null
 }

@@ -1,5 +1,12 @@
 import type { DriveDocument } from '../../src/contract/drive-document.ts'
 import type {
+  DrivePage,
+  HeatPage,
+  HeatQuery,
+  RecognisePage,
+  RecogniseQuery,
+} from '../../src/contract/http-heat.ts'
+import type {
   FitSummary,
   IdentificationPage,
   MotorChanges,
@@ -71,6 +78,9 @@ export interface StoreQuestions {
     }
     answer: { bytes: Uint8Array; fileName: string }
   }
+  drivePage: { input: { motor: number; fit?: number | undefined }; answer: DrivePage }
+  heatPage: { input: { motor: number } & HeatQuery; answer: HeatPage }
+  recognisePage: { input: { motor: number } & RecogniseQuery; answer: RecognisePage }
   withstand: {
     input: { motor: number; fit?: number | undefined; drive: DriveDocument }
     answer: WithstandDocument

@@ -151,6 +151,9 @@ export function createHandlers(around: Surroundings): Handlers {
     },
     sheet: ({ params, query }) =>
       ask('sheetPage', { ...params, ...query, madeAt: new Date(deps.now()).toISOString() }),
+    drivePage: ({ params, query }) => ask('drivePage', { ...params, ...query }),
+    heat: ({ params, query }) => ask('heatPage', { ...params, ...query }),
+    recognise: ({ params, query }) => ask('recognisePage', { ...params, ...query }),
     withstand: ({ params, query, body }) => ask('withstand', { ...params, ...query, drive: body }),
     async modelFile({ params, query, response }) {
       const { text, fileName } = await ask('modelFile', { ...params, ...query })

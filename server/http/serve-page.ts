@@ -38,6 +38,10 @@ const PICTURES: ReadonlySet<QuestionName> = new Set([
   'series',
   'recordingText',
   'sheetFile',
+  'drivePage',
+  'heatPage',
+  'recognisePage',
+  'withstand',
 ])
 
 const LARGEST_IMPORT_BYTES = 2 * 1024 ** 3
@@ -59,7 +63,7 @@ export async function servePage(options: ServeOptions): Promise<ServedPage> {
     now,
   })
   const desk = openStoreDesk(store.file)
-  // Pictures of long runs take seconds: lists and names do not wait behind them.
+  // Pictures of long runs and what they tell take seconds: lists and names do not wait behind them.
   const pictures = openStoreDesk(store.file)
   const ask: AskStore = (name, input) => (PICTURES.has(name) ? pictures : desk).ask(name, input)
   const jobs = createJobDesk()

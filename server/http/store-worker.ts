@@ -2,8 +2,7 @@ import { parentPort, workerData } from 'node:worker_threads'
 import { InputFault, MissingFault } from '../../src/base/faults.ts'
 import { openStore } from '../store/open-store.ts'
 import { answer } from './answers/answer-table.ts'
-import { createFittedShelf } from './answers/fitted-shelf.ts'
-import { simulateFitted } from './answers/simulate-fitted.ts'
+import { createLibrary } from './answers/create-library.ts'
 import type { QuestionName } from './ask-store.ts'
 
 export interface StoreQuestion {
@@ -24,7 +23,7 @@ const faultKind = (error: unknown): FaultKind =>
 
 const { storeFile } = workerData as { storeFile: string }
 const store = openStore(storeFile, { now: Date.now })
-const library = { store, fitted: createFittedShelf(simulateFitted) }
+const library = createLibrary(store)
 
 parentPort?.on('message', (question: StoreQuestion | 'close') => {
   if (question === 'close') {

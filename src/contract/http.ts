@@ -19,6 +19,7 @@ import {
   newMotorBody,
 } from './http-motors.ts'
 import { driveDocument } from './drive-document.ts'
+import { drivePage, heatPage, heatQuery, recognisePage, recogniseQuery } from './http-heat.ts'
 import type { EndpointName } from './http-paths.ts'
 import {
   batchAdded,
@@ -297,6 +298,27 @@ export const ENDPOINTS = {
     params: motorKey.extend({ format: z.enum(['html', 'pdf', 'json', 'csv']) }),
     query: z.object({ paper: z.enum(['a4', 'letter']).default('a4'), fit: key.optional() }),
     answer: 'text/html, application/pdf, application/json or text/csv',
+  },
+  drivePage: {
+    summary: 'The identified motor that a drive is tried on, and what its heating run adds',
+    may: 'look',
+    params: motorKey,
+    query: z.object({ fit: key.optional() }),
+    answer: drivePage,
+  },
+  heat: {
+    summary: 'Thermal model and limits from a heating and cooling run of a motor',
+    may: 'look',
+    params: motorKey,
+    query: heatQuery,
+    answer: heatPage,
+  },
+  recognise: {
+    summary: 'What kind of motor it is, with the evidence, and a proposed nameplate',
+    may: 'look',
+    params: motorKey,
+    query: recogniseQuery,
+    answer: recognisePage,
   },
   withstand: {
     summary: 'What a drive must withstand with this motor (body: the drive)',

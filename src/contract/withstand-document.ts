@@ -3,9 +3,24 @@ import { driveDocument } from './drive-document.ts'
 
 /**
  * What a drive must withstand, `withstand/1`: what `rotorfit withstand --json` prints. SI, temperatures in degrees
- * Celsius. Uncertainties are standard and come from the motor's parameters: the drive's own figures count as given.
+ * Celsius. Uncertainties are standard and come from the motor's parameters and its heating run: the drive's own
+ * figures count as given.
  */
-const input = z.object({ name: z.string(), value: z.number(), unit: z.string() })
+const input = z.object({
+  name: z.string(),
+  value: z.number(),
+  unit: z.string(),
+  /** Of what was measured beside the identification. */
+  standardUncertainty: z.number().optional(),
+})
+
+/** What a heating run tells of the heat that the winding takes. */
+export const windingHeat = z.object({
+  joulePerKelvin: z.number().positive(),
+  standardUncertainty: z.number().nonnegative(),
+  /** Number of the heating run. */
+  run: z.number().int(),
+})
 
 /** One thing that the drive must withstand or provide. */
 export const finding = z.object({
@@ -63,6 +78,7 @@ export const withstandDocument = z.object({
 })
 
 export type Finding = z.infer<typeof finding>
+export type WindingHeat = z.infer<typeof windingHeat>
 export type FindingInput = z.infer<typeof input>
 export type PointQuantity = (typeof POINT_QUANTITIES)[number]
 export type OperatingPoint = z.infer<typeof operatingPoint>

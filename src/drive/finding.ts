@@ -19,12 +19,14 @@ export interface FindingRecipe {
   readonly needs: readonly ParameterName[]
   /** Further inputs, from the drive. */
   readonly inputs: readonly FindingInput[]
-  readonly compute: (motor: Required<MotorNumbers>) => number
+  /** Values measured apart from the identification, and independent of it. */
+  readonly beside?: readonly Pick<FindingInput, 'value' | 'standardUncertainty'>[]
+  readonly compute: (motor: Required<MotorNumbers>, beside: readonly number[]) => number
   /** A reason why it cannot be told whatever the motor is. */
   readonly missing?: string | null
 }
 
-/** Works a recipe out with the uncertainty that the motor's parameters give it. */
+/** Works a recipe out with the uncertainty that the motor's parameters, and what is known beside, give it. */
 export function work(recipe: FindingRecipe, estimate: MotorEstimate): Finding {
   const { id, label, unit, formula, validity, basis } = recipe
   const used = recipe.needs.filter(name => estimate.names.includes(name))
@@ -42,7 +44,16 @@ export function work(recipe: FindingRecipe, estimate: MotorEstimate): Finding {
   if (reason !== null) return { ...head, value: null, standardUncertainty: null, reason }
   const numbers = (x: readonly number[]) =>
     Object.fromEntries(estimate.names.map((name, i) => [name, x[i]!])) as Required<MotorNumbers>
-  const result = propagate(x => recipe.compute(numbers(x)), estimate.values, estimate.covariance)
+  const count = estimate.values.length
+  const beside = recipe.beside ?? []
+  const at = [...estimate.values, ...beside.map(each => each.value)]
+  const covariance = at.map((_, j) =>
+    at.map((__, l) => {
+      if (j < count && l < count) return estimate.covariance[j]![l]!
+      return j === l ? (beside[j - count]!.standardUncertainty ?? 0) ** 2 : 0
+    }),
+  )
+  const result = propagate(x => recipe.compute(numbers(x), x.slice(count)), at, covariance)
   return {
     ...head,
     value: result.value,

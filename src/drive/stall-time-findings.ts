@@ -1,4 +1,5 @@
 import { COPPER_ZERO_CELSIUS, resistanceRatio } from '../motor/winding-temperature.ts'
+import type { FindingInput, WindingHeat } from '../contract/withstand-document.ts'
 import { type FindingContext, type FindingRecipe, type MotorNumbers, seriesOhm } from './finding.ts'
 
 /**
@@ -23,16 +24,16 @@ export function adiabaticStallSec(
 
 export function stallTimeRecipes(
   { drive, referenceTemperatureCelsius }: FindingContext,
-  windingHeatJoulePerKelvin: number | null,
+  windingHeat: WindingHeat | null,
 ): FindingRecipe[] {
   const start = drive.ambient.highestCelsius
   const end = drive.windingLimitCelsius
-  const heat = drive.windingHeatJoulePerKelvin ?? windingHeatJoulePerKelvin
-  const stallTime = (m: Required<MotorNumbers>) => {
+  const heat = heatInput(drive.windingHeatJoulePerKelvin, windingHeat)
+  const stallTime = (m: Required<MotorNumbers>, [joulePerKelvin]: readonly number[]) => {
     const ohm = m.resistance * resistanceRatio(start, referenceTemperatureCelsius)
     const stall = Math.max(0, drive.supply.highestVolt - m.brushDrop) / (ohm + seriesOhm(drive))
     const amp = Math.min(stall, drive.currentLimit?.limitAmp ?? Number.POSITIVE_INFINITY)
-    return adiabaticStallSec(heat!, amp, ohm, start, end)
+    return adiabaticStallSec(joulePerKelvin!, amp, ohm, start, end)
   }
   return [
     {
@@ -47,7 +48,7 @@ export function stallTimeRecipes(
       inputs: [
         { name: 'from', value: start, unit: 'degC' },
         { name: 'to', value: end, unit: 'degC' },
-        ...(heat === null ? [] : [{ name: 'winding takes', value: heat, unit: 'J/K' }]),
+        ...(heat === null ? [] : [heat]),
       ],
       missing:
         heat === null
@@ -55,7 +56,21 @@ export function stallTimeRecipes(
           : end <= start
             ? 'the surroundings are as hot as the winding may be'
             : null,
+      ...(heat === null ? {} : { beside: [heat] }),
       compute: stallTime,
     },
   ]
+}
+
+/** What the drive's file states counts as given; else what was measured, with its uncertainty. */
+function heatInput(stated: number | undefined, measured: WindingHeat | null): FindingInput | null {
+  if (stated !== undefined) return { name: 'winding takes', value: stated, unit: 'J/K' }
+  return (
+    measured && {
+      name: `winding takes, by heating run ${measured.run}`,
+      value: measured.joulePerKelvin,
+      unit: 'J/K',
+      standardUncertainty: measured.standardUncertainty,
+    }
+  )
 }

@@ -2,7 +2,7 @@ import type { DriveDocument } from '../contract/drive-document.ts'
 import { motorEstimate } from '../contract/motor-estimate.ts'
 import type { FitDocument } from '../contract/fit-document.ts'
 import type { MotorEstimate } from '../contract/motor-estimate.ts'
-import type { Finding, WithstandDocument } from '../contract/withstand-document.ts'
+import type { Finding, WindingHeat, WithstandDocument } from '../contract/withstand-document.ts'
 import { bridgeRecipes } from './bridge-findings.ts'
 import { currentRecipes } from './current-findings.ts'
 import { dcLinkRecipes } from './dc-link-findings.ts'
@@ -13,8 +13,8 @@ import { stallTimeRecipes } from './stall-time-findings.ts'
 export interface IdentifiedMotor {
   readonly fit: number
   readonly document: FitDocument
-  /** From a heating test; null where none was made. */
-  readonly windingHeatJoulePerKelvin: number | null
+  /** From a heating run; null where none was made, or none tells it. */
+  readonly windingHeat: WindingHeat | null
 }
 
 /**
@@ -22,7 +22,7 @@ export interface IdentifiedMotor {
  * uncertainty and validity. What cannot be told is there too, with the reason.
  */
 export function withstandDocumentOf(
-  { fit, document, windingHeatJoulePerKelvin }: IdentifiedMotor,
+  { fit, document, windingHeat }: IdentifiedMotor,
   drive: DriveDocument,
 ): WithstandDocument {
   const estimate = motorEstimate(document)
@@ -31,7 +31,7 @@ export function withstandDocumentOf(
     motor: document.motor,
     drive,
     fit,
-    findings: withstand(estimate, drive, windingHeatJoulePerKelvin),
+    findings: withstand(estimate, drive, windingHeat),
     operatingPoints: operatingPoints(estimate, contextOf(estimate, drive)),
   }
 }
@@ -39,14 +39,14 @@ export function withstandDocumentOf(
 export function withstand(
   estimate: MotorEstimate,
   drive: DriveDocument,
-  windingHeatJoulePerKelvin: number | null,
+  windingHeat: WindingHeat | null,
 ): Finding[] {
   const context = contextOf(estimate, drive)
   return [
     ...currentRecipes(context),
     ...bridgeRecipes(context),
     ...dcLinkRecipes(context),
-    ...stallTimeRecipes(context, windingHeatJoulePerKelvin),
+    ...stallTimeRecipes(context, windingHeat),
   ].map(recipe => work(recipe, estimate))
 }
 

@@ -12,7 +12,9 @@ export const CAUTIONS = [
   'Brushes, bearings, adhesives and magnets may have lower limits than the insulation class; local rules and the maker come first.',
 ]
 
-export function assumptionsOf(order: HeatOrder, run: TestRun, steadyShare: Belief): string[] {
+type Started = Pick<TestRun, 'conditions'>
+
+export function assumptionsOf(order: HeatOrder, run: Started, steadyShare: Belief): string[] {
   const { insulation } = order
   return [
     'the winding is copper, R(T) by 234.5 + T; winding, housing and air are each at one temperature',
@@ -36,7 +38,7 @@ export function assumptionsOf(order: HeatOrder, run: TestRun, steadyShare: Belie
 /** Residuals beyond this say that two masses are not enough, or that something else changed. */
 const LARGE_RESIDUAL_KELVIN = 2
 
-export function warningsOf(run: TestRun, fit: HeatFit, largestKelvin: number) {
+export function warningsOf(run: Started, fit: HeatFit, largestKelvin: number) {
   const warnings: { code: string; text: string }[] = []
   if (run.conditions.windingCelsius === null && run.conditions.ambientCelsius === null) {
     warnings.push({

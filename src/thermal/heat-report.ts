@@ -1,38 +1,20 @@
-import { failure, type Result, success } from '../base/result.ts'
+import { type Result, success } from '../base/result.ts'
 import type { HeatDocument } from '../contract/heat-document.ts'
 import { COPPER_ZERO_CELSIUS } from '../motor/winding-temperature.ts'
 import type { TestRun } from '../records/test-run.ts'
-import { readSignals, type RunSignals, type ZeroOffsets } from '../signals/run-signals.ts'
+import type { ZeroOffsets } from '../signals/run-signals.ts'
 import { continuousCurrentAmp, steadyAt } from './continuous-current.ts'
-import { fitHeat, type HeatFit } from './fit-heat.ts'
-import type { Belief } from './heat-setting.ts'
-import { ASSUMED_CELSIUS, type HeatBlock, heatBlocks } from './heat-blocks.ts'
+import { type FittedHeat, fitHeatRun } from './fit-heat-run.ts'
 import { heatLimits } from './heat-limits.ts'
 import { assumptionsOf, CAUTIONS, warningsOf } from './heat-notes.ts'
-import { heatNumbers } from './heat-numbers.ts'
 import type { HeatOrder } from './heat-order.ts'
 import { highestMeanCelsius } from './insulation.ts'
 import {
-  coastConstants,
   fluxRatio,
   type MagnetWeakening,
   magnetWeakening,
   type WarmConstant,
 } from './magnet-weakening.ts'
-
-/** Brushes and leads of small motors, of the whole resistance. Common practice, no source. */
-const USUAL_STEADY_SHARE: Belief = { value: 0.03, standardUncertainty: 0.02 }
-/** Where the drop of the brushes is not known: of the highest voltage. Common practice, no source. */
-const USUAL_DROP_SHARE = 0.05
-const DECLARED_SHARE = 0.2
-/** The drop builds up over currents of this share of the largest, within a factor. Common practice, no source. */
-const USUAL_KNEE_SHARE = 0.1
-const UNKNOWN_KNEE = 1
-const KNOWN_KNEE = 0.1
-/** Degrees to which a temperature at the start is believed, declared or not. */
-const DECLARED_KELVIN = 0.5
-const ASSUMED_KELVIN = 5
-const HOUSING_KELVIN = 2
 
 /** A heating run of one motor, fitted, with what follows from it for continuous duty and for a stall. */
 export function identifyHeat(
@@ -40,32 +22,15 @@ export function identifyHeat(
   order: HeatOrder,
   zeros: ZeroOffsets = {},
 ): Result<HeatDocument, string> {
-  const signals = readSignals(run, zeros)
-  const blocks = heatBlocks(signals)
-  if (!blocks.ok) return blocks
-  const turns = blocks.value.some(block => !block.standing && block.amp > 0)
-  if (turns && !order.backEmfConstant) {
-    return failure(
-      'the shaft turns while it is heated: identify the motor first, so that friction can be told from copper loss',
-    )
-  }
-  const startCelsius =
-    run.conditions.windingCelsius ?? run.conditions.ambientCelsius ?? ASSUMED_CELSIUS
-  const setting = {
-    startCelsius,
-    brushDrop: dropOf(order, signals),
-    brushKnee: kneeOf(order, signals),
-    steadyShare: steadyShareOf(order, blocks.value),
-    backEmfVsPerRad: order.backEmfConstant?.value ?? 0,
-  }
-  const fitted = fitHeat(blocks.value, setting)
-  if (!fitted.ok) return fitted
-  const fit = fitted.value
-  const covariance = withTypeB(fit, signals, startCelsius)
-  const begin = blocks.value.find(block => block.amp > 0)!.fromSec
-  const watchedSec = signals.timeSec!.at(-1)! - begin
-  const numbers = heatNumbers(fit, covariance, watchedSec)
-  const magnets = weakeningOf(signals, blocks.value, fit, order)
+  const fitted = fitHeatRun(run, order, zeros)
+  return fitted.ok ? success(heatDocumentOf(fitted.value, order)) : fitted
+}
+
+/** What follows from a fitted heating run for a class of insulation and a use. */
+export function heatDocumentOf(fitted: FittedHeat, order: HeatOrder): HeatDocument {
+  const { run, setting, fit, covariance, watchedSec, numbers } = fitted
+  const { startCelsius } = setting
+  const magnets = weakeningOf(fitted.ownConstants, order)
   const weakening = 'weakening' in magnets ? magnets.weakening : null
   const duty = {
     startCelsius,
@@ -87,7 +52,7 @@ export function identifyHeat(
       : null
   const perOhm = (COPPER_ZERO_CELSIUS + startCelsius) / fit.model.startOhm
   const largest = fit.residualsOhm.reduce((most, r) => Math.max(most, Math.abs(r)), 0)
-  return success({
+  return {
     schema: 'heat/1',
     motor: order.motor,
     run: run.id,
@@ -118,7 +83,7 @@ export function identifyHeat(
         : null,
     },
     limits,
-    course: courseOf(blocks.value, fit, startCelsius),
+    course: courseOf(fitted),
     goodness: {
       readings: fit.residualsOhm.length,
       degreesOfFreedom: fit.degreesOfFreedom,
@@ -128,73 +93,13 @@ export function identifyHeat(
     assumptions: assumptionsOf(order, run, setting.steadyShare),
     cautions: CAUTIONS,
     warnings: warningsOf(run, fit, largest * perOhm),
-  })
-}
-
-function dropOf({ brushDrop }: HeatOrder, { voltage }: RunSignals): Belief {
-  if (brushDrop) {
-    const least = 0.02 * brushDrop.value + 1e-4
-    return {
-      value: brushDrop.value,
-      standardUncertainty: Math.max(brushDrop.standardUncertainty, least),
-    }
   }
-  const usual = USUAL_DROP_SHARE * voltage!.reach
-  return { value: usual, standardUncertainty: usual }
-}
-
-/** A drop that was found constant has its knee below all currents. */
-function kneeOf({ brushDrop }: HeatOrder, { current }: RunSignals): Belief {
-  const usual = USUAL_KNEE_SHARE * current!.reach
-  return brushDrop
-    ? {
-        value: Math.log(Math.max(brushDrop.kneeAmp, 1e-2 * usual)),
-        standardUncertainty: KNOWN_KNEE,
-      }
-    : { value: Math.log(usual), standardUncertainty: UNKNOWN_KNEE }
-}
-
-function steadyShareOf({ contactOhm }: HeatOrder, blocks: readonly HeatBlock[]): Belief {
-  if (contactOhm === null) return USUAL_STEADY_SHARE
-  const first = blocks.find(block => block.reading)!.reading!.ohm
-  const value = contactOhm / first
-  return { value, standardUncertainty: Math.max(1e-4, DECLARED_SHARE * value) }
-}
-
-/**
- * Adds what all readings have in common: gain of voltage and current, which scales the heat, and the temperature
- * at the start, which scales every rise. Thermal resistances go with the rise over the heat, capacities the
- * other way, so that time constants keep clear of both.
- */
-function withTypeB(fit: HeatFit, signals: RunSignals, startCelsius: number): number[][] {
-  const { conditions } = signals.run
-  const declared = conditions.windingCelsius ?? conditions.ambientCelsius
-  const kelvin = declared === null ? ASSUMED_KELVIN : DECLARED_KELVIN
-  const common = Math.hypot(
-    signals.voltage!.traits.gainUncertainty,
-    signals.current!.traits.gainUncertainty,
-    kelvin / (COPPER_ZERO_CELSIUS + startCelsius),
-  )
-  const signs = [1, 1, -1, -1]
-  return fit.covariance.map((row, j) =>
-    row.map((value, l) => value + (signs[j] ?? 0) * (signs[l] ?? 0) * common * common),
-  )
 }
 
 function weakeningOf(
-  signals: RunSignals,
-  blocks: readonly HeatBlock[],
-  fit: HeatFit,
+  own: readonly WarmConstant[],
   { declaredMagnets, warmConstants }: HeatOrder,
 ): { weakening: MagnetWeakening } | { reason: string } {
-  const own = coastConstants(signals).map(({ start, end, constant }): WarmConstant => {
-    const sec = (signals.timeSec![start]! + signals.timeSec![end - 1]!) / 2
-    const b = Math.max(
-      0,
-      blocks.findIndex(({ toSec }) => toSec >= sec),
-    )
-    return { celsius: fit.course.housingAfter[b]!, celsiusUncertainty: HOUSING_KELVIN, constant }
-  })
   const found = magnetWeakening([...own, ...warmConstants])
   if ('weakening' in found || !declaredMagnets) return found
   return {
@@ -207,19 +112,23 @@ function weakeningOf(
   }
 }
 
-function courseOf(blocks: readonly HeatBlock[], fit: HeatFit, startCelsius: number) {
+/** The readings as measured beside the model's, in ohms and in degrees. */
+function courseOf({ blocks, fit, setting: { startCelsius } }: FittedHeat): HeatDocument['course'] {
   const { model, course } = fit
   const readings = blocks.flatMap(block => block.reading ?? [])
   const steady = model.steadyShare * model.startOhm
   const cold = model.startOhm - steady
+  // The drop of the brushes is taken off: it changes with the current, not with the temperature.
+  const net = readings.map(
+    ({ ohm, amp }) => ohm - (model.brushDropVolt * Math.tanh(amp / model.brushKneeAmp)) / amp,
+  )
+  const celsius = (ohm: number) =>
+    ((ohm - steady) / cold) * (COPPER_ZERO_CELSIUS + startCelsius) - COPPER_ZERO_CELSIUS
   return {
     timeSec: readings.map(reading => reading.atSec),
-    windingCelsius: readings.map(({ ohm, amp }) => {
-      const drop = (model.brushDropVolt * Math.tanh(amp / model.brushKneeAmp)) / amp
-      return (
-        ((ohm - steady - drop) / cold) * (COPPER_ZERO_CELSIUS + startCelsius) - COPPER_ZERO_CELSIUS
-      )
-    }),
+    windingOhm: net,
+    fittedWindingOhm: net.map((ohm, n) => ohm - fit.residualsOhm[n]!),
+    windingCelsius: net.map(celsius),
     fittedWindingCelsius: [...course.winding],
     fittedHousingCelsius: [...course.housing],
   }

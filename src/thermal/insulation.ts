@@ -1,8 +1,9 @@
 import { failure, type Result, success } from '../base/result.ts'
+import type { InsulationName } from '../contract/heat-document.ts'
 
 /** A thermal class of electrical insulation and what a mean temperature by resistance may be in it. */
 export interface InsulationClass {
-  readonly name: string
+  readonly name: InsulationName
   /** Highest temperature at the hottest place, degC. Source: IEC 60085 (Y from memory). */
   readonly hottestCelsius: number
   /**

@@ -1,4 +1,5 @@
 import { coastVoltage, type SampleRange } from '../analysis/coast-voltage.ts'
+import type { MagnetName } from '../contract/heat-document.ts'
 import { findPhases } from '../signals/phases.ts'
 import type { RunSignals } from '../signals/run-signals.ts'
 import { lineWithBothErrors } from '../statistics/straight-line.ts'
@@ -31,7 +32,7 @@ export const MAGNET_MATERIALS = {
   neodymium: { perKelvin: -1.1e-3, standardUncertainty: 1e-4 },
   'samarium-cobalt': { perKelvin: -3.5e-4, standardUncertainty: 5e-5 },
   alnico: { perKelvin: -2e-4, standardUncertainty: 5e-5 },
-} as const
+} as const satisfies Record<MagnetName, { perKelvin: number; standardUncertainty: number }>
 
 export type MagnetMaterial = keyof typeof MAGNET_MATERIALS
 

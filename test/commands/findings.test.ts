@@ -72,8 +72,14 @@ describe('the winding takes heat as its heating run showed', () => {
     expect(err).toContain('heat capacity of the winding from heating run')
     const stall = JSON.parse(out).findings.find((f: { id: string }) => f.id === 'stallTime')
     expect(stall.value).toBeGreaterThan(0)
-    const heat = stall.inputs.find((one: { name: string }) => one.name === 'winding takes')
+    const heat = stall.inputs.find(
+      (one: { name: string }) => one.name === 'winding takes, by heating run 1',
+    )
     expectRelative(heat.value, motor.thermal.windingJPerK, 0.1)
+    // What the heating run leaves open of the heat is in the time as well.
+    const share = heat.standardUncertainty / heat.value
+    expect(share).toBeGreaterThan(0.005)
+    expect(stall.standardUncertainty / stall.value).toBeGreaterThan(share)
   }, 30_000)
 })
 

@@ -1,7 +1,11 @@
 import { describe, expect, test } from 'vitest'
 import { parseDrive } from '../../src/contract/drive-document.ts'
 import type { MotorEstimate } from '../../src/contract/motor-estimate.ts'
-import type { OperatingPoint, PointQuantity } from '../../src/contract/withstand-document.ts'
+import type {
+  OperatingPoint,
+  PointQuantity,
+  WindingHeat,
+} from '../../src/contract/withstand-document.ts'
 import { operatingPoints } from '../../src/drive/operating-points.ts'
 import { frequencyForRippleHz, rippleCurrentAmp } from '../../src/drive/pwm-ripple.ts'
 import { adiabaticStallSec } from '../../src/drive/stall-time-findings.ts'
@@ -94,7 +98,9 @@ function drive(changes: object = {}) {
   return parsed.value
 }
 
-const finding = (id: string, d = drive(), heat: number | null = null) =>
+const HEAT: WindingHeat = { joulePerKelvin: 20, standardUncertainty: 2, run: 4 }
+
+const finding = (id: string, d = drive(), heat: WindingHeat | null = null) =>
   withstand(estimate, d, heat).find(f => f.id === id)!
 
 describe('findings, by hand', () => {
@@ -148,7 +154,30 @@ describe('findings, by hand', () => {
     for (; celsius < 130; sec += 1e-3) celsius += (1e-3 * 100 * ((234.5 + celsius) / 274.5)) / 20
     expectRelative(adiabaticStallSec(20, 10, 1, 40, 130), sec, 1e-3)
     expect(finding('stallTime').reason).toContain('heat capacity is not known')
-    expect(finding('stallTime', drive(), 20).value).toBeGreaterThan(0)
+    expect(finding('stallTime', drive(), HEAT).value).toBeGreaterThan(0)
+  })
+
+  test('what a heating run leaves open of the heat is in the time, share for share', () => {
+    const certain = { ...estimate, covariance: estimate.covariance.map(row => row.map(() => 0)) }
+    const timeOf = (motor: MotorEstimate, d = drive()) =>
+      withstand(motor, d, HEAT).find(({ id }) => id === 'stallTime')!
+    const measured = timeOf(certain)
+    expectRelative(measured.standardUncertainty! / measured.value!, 2 / 20, 1e-9)
+    expect(measured.inputs).toContainEqual({
+      name: 'winding takes, by heating run 4',
+      value: 20,
+      unit: 'J/K',
+      standardUncertainty: 2,
+    })
+    // Independent of what the identification leaves open of R and V_b: squares add up.
+    const both = timeOf(estimate)
+    const stated = timeOf(estimate, drive({ windingHeatJoulePerKelvin: 20 }))
+    expectRelative(
+      both.standardUncertainty!,
+      Math.hypot(stated.standardUncertainty!, measured.standardUncertainty!),
+      1e-9,
+    )
+    expect(stated.inputs.at(-1)).not.toHaveProperty('standardUncertainty')
   })
 
   test('a motor without an inductance leaves the ripple untold', () => {

@@ -62,7 +62,7 @@ describe.skipIf(BROWSER === null)('a drive is described and tried on a motor', (
     await loss.getByText('480.0').waitFor()
     await page.getByLabel('What it does').selectOption({ label: 'Drives one way' })
     await page.getByText('the drive does not brake').first().waitFor()
-    expect(asked).toEqual(['/api/v1/motors/1/identification'])
+    expect(asked).toEqual(['/api/v1/motors/1/drive'])
     await page.reload()
     await loss.getByText('480.0').waitFor()
     expect(faults).toEqual([])

@@ -2,8 +2,7 @@ import { mkdtempSync, rmSync, statSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { answer } from '../../server/http/answers/answer-table.ts'
-import { createFittedShelf } from '../../server/http/answers/fitted-shelf.ts'
-import { simulateFitted } from '../../server/http/answers/simulate-fitted.ts'
+import { createLibrary } from '../../server/http/answers/create-library.ts'
 import { openStore } from '../../server/store/open-store.ts'
 import { countBlock, newRun, THREE_CHANNELS } from '../support/sample-runs.ts'
 import { type SpeedRow, spentOn } from './section.ts'
@@ -70,7 +69,7 @@ async function sight(file: string, runId: number): Promise<SpeedRow[]> {
     for (const { quantity } of THREE_CHANNELS)
       store.runs.overview(runId, quantity, from, to, POINTS)
   })
-  const library = { store, fitted: createFittedShelf(simulateFitted) }
+  const library = createLibrary(store)
   await timed('the page of the run, as HTTP answers it', () =>
     answer(library, 'runPage', { run: runId, points: POINTS }),
   )

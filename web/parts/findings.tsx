@@ -70,8 +70,8 @@ function FindingRow({ finding }: { finding: Finding }) {
   )
 }
 
-const inputText = ({ name, value, unit }: Finding['inputs'][number]) =>
-  `${name} ${quantityText(value, unit).text}`
+const inputText = ({ name, value, unit, standardUncertainty }: Finding['inputs'][number]) =>
+  `${name} ${quantityText(value, unit, standardUncertainty).text}`
 
 /** The duty stands with the bridge's voltage: a column less on a narrow screen. */
 const COLUMNS = POINT_COLUMNS.filter(column => column.of !== 'duty')

@@ -2,13 +2,16 @@ import '../style/drive.css'
 import { useMemo, useState } from 'preact/hooks'
 import type { DriveDocument } from '../../src/contract/drive-document.ts'
 import type { FitDocument } from '../../src/contract/fit-document.ts'
+import type { DrivePage } from '../../src/contract/http-heat.ts'
 import { motorEstimate } from '../../src/contract/motor-estimate.ts'
 import { MODEL_FORMATS } from '../../src/contract/model-formats.ts'
+import type { WindingHeat } from '../../src/contract/withstand-document.ts'
 import { torqueReach } from '../../src/drive/reach.ts'
 import { contextOf, withstandDocumentOf } from '../../src/drive/withstand.ts'
 import { reachPicture } from '../../src/output/reach-picture.ts'
 import { addressOf } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
+import { sentence } from '../display.ts'
 import { Blank, Caution, Unloaded } from '../parts/basics.tsx'
 import { DriveForm } from '../parts/drive-form.tsx'
 import { FindingsTable, OperatingPoints } from '../parts/findings.tsx'
@@ -22,7 +25,7 @@ import { usePageTitle } from '../state/title.ts'
 /** What a drive must withstand with this motor: described on the left, worked out here at every stroke. */
 export function Drive({ place, id }: ViewProps) {
   const fit = place.query.get('fit') ?? undefined
-  const { data, fault, reload } = useLoad('identification', {
+  const { data, fault, reload } = useLoad('drivePage', {
     params: { motor: id },
     query: { fit },
   })
@@ -32,7 +35,7 @@ export function Drive({ place, id }: ViewProps) {
     <>
       <MotorHead motor={data.motor} tab="Drive" />
       {data.fit ? (
-        <Described motorId={id} fitId={data.fit.id} fit={data.fit.document} key={data.fit.id} />
+        <Described motorId={id} page={data} found={data.fit} key={data.fit.id} />
       ) : (
         <Blank glyph="bolt" title="Nothing to withstand yet">
           <p>What a drive must withstand follows from the parameters of this motor.</p>
@@ -45,7 +48,9 @@ export function Drive({ place, id }: ViewProps) {
   )
 }
 
-function Described({ motorId, fitId, fit }: { motorId: number; fitId: number; fit: FitDocument }) {
+function Described(props: { motorId: number; page: DrivePage; found: Identified }) {
+  const { motorId, page, found } = props
+  const { id: fitId, document: fit } = found
   const [draft, setDraft] = useState(keptDraft)
   const read = useMemo(() => readDraft(draft), [draft])
   const [last, setLast] = useState<DriveDocument | null>(read.drive)
@@ -66,7 +71,10 @@ function Described({ motorId, fitId, fit }: { motorId: number; fitId: number; fi
               : 'A field needs a look before there are results.'}
           </Caution>
         )}
-        {last && <Results fitId={fitId} fit={fit} drive={last} />}
+        {last?.windingHeatJoulePerKelvin === undefined && page.heatNote !== null && (
+          <p class="quiet small">{sentence(page.heatNote)}.</p>
+        )}
+        {last && <Results fitId={fitId} fit={fit} heat={page.windingHeat} drive={last} />}
         <section class="plate stack" aria-label="Take it away">
           <h2>Take the motor away</h2>
           <div class="row">
@@ -94,14 +102,21 @@ function Described({ motorId, fitId, fit }: { motorId: number; fitId: number; fi
   )
 }
 
+type Identified = NonNullable<DrivePage['fit']>
+
 const MODEL_WORDS = { cir: 'SPICE', mo: 'Modelica', json: 'JSON' } as const
 const PICTURE = { width: 620, height: 330 }
 
-function Results({ fitId, fit, drive }: { fitId: number; fit: FitDocument; drive: DriveDocument }) {
+function Results(props: {
+  fitId: number
+  fit: FitDocument
+  heat: WindingHeat | null
+  drive: DriveDocument
+}) {
+  const { fitId, fit, heat, drive } = props
   const { findings, operatingPoints } = useMemo(
-    () =>
-      withstandDocumentOf({ fit: fitId, document: fit, windingHeatJoulePerKelvin: null }, drive),
-    [fitId, fit, drive],
+    () => withstandDocumentOf({ fit: fitId, document: fit, windingHeat: heat }, drive),
+    [fitId, fit, heat, drive],
   )
   const reach = useMemo(() => {
     const estimate = motorEstimate(fit)
@@ -130,8 +145,8 @@ function Results({ fitId, fit, drive }: { fitId: number; fit: FitDocument; drive
         <h2>What it must withstand</h2>
         <FindingsTable findings={findings} />
         <p class="quiet small">
-          Uncertainties come from the motor’s parameters; the drive’s own figures count as given.
-          Prove protections on the bench, with its guards in place.
+          Uncertainties come from the motor’s parameters and its heating run; the drive’s own
+          figures count as given. Prove protections on the bench, with its guards in place.
         </p>
       </section>
       <section class="plate stack" aria-label="Operating points">

@@ -1,6 +1,7 @@
 import type { QuestionName, StoreQuestions } from '../ask-store.ts'
 import type { Answers, Library } from './library.ts'
 import { driveAnswers } from './drive-answers.ts'
+import { heatAnswers } from './heat-answers.ts'
 import { motorAnswers } from './motor-answers.ts'
 import { sampleAnswers } from './sample-answers.ts'
 import { sheetAnswers } from './sheet-answer.ts'
@@ -9,6 +10,7 @@ import { studyAnswers } from './study-answers.ts'
 
 const ANSWERS: Answers = {
   ...driveAnswers,
+  ...heatAnswers,
   ...motorAnswers,
   ...runAnswers,
   ...sheetAnswers,

@@ -1,11 +1,15 @@
 import type { Store } from '../../store/store.ts'
 import type { QuestionName, StoreQuestions } from '../ask-store.ts'
+import type { HeatShelf } from '../../thermal/heat-shelf.ts'
 import type { FittedShelf } from './fitted-shelf.ts'
+import type { RecogniseShelf } from './recognise-shelf.ts'
 
 /** What the answers are written from. */
 export interface Library {
   readonly store: Store
   readonly fitted: FittedShelf
+  readonly heats: HeatShelf
+  readonly recognised: RecogniseShelf
 }
 
 export type Answers = {

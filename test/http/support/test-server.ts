@@ -1,7 +1,6 @@
 import { fileURLToPath } from 'node:url'
 import { answer } from '../../../server/http/answers/answer-table.ts'
-import { createFittedShelf } from '../../../server/http/answers/fitted-shelf.ts'
-import { simulateFitted } from '../../../server/http/answers/simulate-fitted.ts'
+import { createLibrary } from '../../../server/http/answers/create-library.ts'
 import type { AskStore } from '../../../server/http/ask-store.ts'
 import type { BenchControl, HttpOptions } from '../../../server/http/deps.ts'
 import { createHttpServer, type HttpServer } from '../../../server/http/http-server.ts'
@@ -29,7 +28,7 @@ export async function startTestServer(
   bench: BenchControl,
   options: Partial<HttpOptions> & { pageFolder?: string } = {},
 ): Promise<TestServer> {
-  const library = { store, fitted: createFittedShelf(simulateFitted) }
+  const library = createLibrary(store)
   const ask: AskStore = async (name, input) => answer(library, name, input)
   const jobs = createJobDesk()
   const imports = createImportDesk({

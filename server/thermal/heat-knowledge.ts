@@ -1,19 +1,14 @@
 import { analyseLockedRotor } from '../../src/analysis/locked-rotor.ts'
 import { analyseZero } from '../../src/analysis/zero.ts'
 import { InputFault } from '../../src/base/faults.ts'
-import type { Result } from '../../src/base/result.ts'
-import type { HeatDocument } from '../../src/contract/heat-document.ts'
 import { motorEstimate } from '../../src/contract/motor-estimate.ts'
 import type { ParameterName } from '../../src/records/parameter.ts'
 import type { TestRun } from '../../src/records/test-run.ts'
 import { readSignals, type ZeroOffsets } from '../../src/signals/run-signals.ts'
 import { combineEstimates, type Estimate } from '../../src/statistics/weighted-mean.ts'
 import type { HeatOrder } from '../../src/thermal/heat-order.ts'
-import { identifyHeat } from '../../src/thermal/heat-report.ts'
-import { insulationClass, USUAL_CLASS } from '../../src/thermal/insulation.ts'
 import { coastConstants, type WarmConstant } from '../../src/thermal/magnet-weakening.ts'
 import type { Store, StoredFit } from '../store/store.ts'
-import type { CommandContext } from './context.ts'
 
 /** What the store knows beside a heating run. */
 export interface HeatKnowledge
@@ -29,6 +24,8 @@ export interface HeatKnowledge
   > {
   readonly run: TestRun
   readonly zeros: ZeroOffsets
+  /** Where it comes from, for whoever reads the result. */
+  readonly notes: readonly string[]
 }
 
 /** A declared temperature of the magnets is believed to this. */
@@ -36,12 +33,7 @@ const DECLARED_KELVIN = 2
 const ROOM_CELSIUS = 20
 
 /** @param speed in use, rad/s; its friction heats the housing and is missing at the shaft */
-export function heatKnowledge(
-  context: CommandContext,
-  store: Store,
-  runId: number,
-  speed: number,
-): HeatKnowledge {
+export function heatKnowledge(store: Store, runId: number, speed: number): HeatKnowledge {
   const record = store.runs.get(runId)
   if (record.kind !== 'heating') {
     throw new InputFault(
@@ -52,11 +44,6 @@ export function heatKnowledge(
   const others = store.runs.list({ motorId: record.motorId })
   const runsOf = (kind: string) =>
     others.filter(other => other.kind === kind).map(other => store.runs.testRun(other.id))
-  context.say(
-    fit
-      ? `brush drop, k and friction from identification ${fit.id}`
-      : 'not identified yet: no k and friction; brush drop from locked-rotor runs where there are any',
-  )
   const magnetCelsius = fit?.document.testTemperatureCelsius ?? ROOM_CELSIUS
   const constant = (name: 'backEmfConstant' | 'torqueConstant') => {
     const found = fit && parameterOf(fit, name)
@@ -74,6 +61,11 @@ export function heatKnowledge(
     run: store.runs.testRun(runId),
     motor: record.motorName,
     zeros: zeros?.ok ? zeros.value.offsets : {},
+    notes: [
+      fit
+        ? `brush drop, k and friction from identification ${fit.id}`
+        : 'not identified yet: no k and friction; brush drop from locked-rotor runs where there are any',
+    ],
     brushDrop: fit ? fittedDrop(fit) : dropOfStalls(runsOf('locked-rotor')),
     backEmfConstant: constant('backEmfConstant'),
     torqueConstant: constant('torqueConstant'),
@@ -81,35 +73,6 @@ export function heatKnowledge(
     frictionWatt: (drag ?? 0) * speed,
     warmConstants: runsOf('coast-down').flatMap(warmConstantsOf),
   }
-}
-
-export interface NewestHeat {
-  readonly run: number
-  readonly found: Result<HeatDocument, string>
-}
-
-/** What the newest heating run among these tells; null where there is none. */
-export function newestHeat(
-  context: CommandContext,
-  store: Store,
-  runIds: readonly number[],
-  ambientCelsius: number,
-): NewestHeat | null {
-  const heating = runIds.filter(id => store.runs.get(id).kind === 'heating')
-  const insulation = insulationClass(USUAL_CLASS)
-  if (heating.length === 0) return null
-  if (!insulation.ok) throw new RangeError(insulation.error)
-  const run = Math.max(...heating)
-  const known = heatKnowledge(context, store, run, 0)
-  const order = {
-    ...known,
-    insulation: insulation.value,
-    ambientCelsius,
-    stall: null,
-    contactOhm: null,
-    declaredMagnets: null,
-  }
-  return { run, found: identifyHeat(known.run, order, known.zeros) }
 }
 
 function parameterOf(fit: StoredFit, name: ParameterName): Estimate | null {
