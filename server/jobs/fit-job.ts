@@ -1,7 +1,7 @@
 import { InputFault } from '../../src/base/faults.ts'
-import type { RunRecord } from '../store/run-record.ts'
 import type { StoredFit } from '../store/store.ts'
 import type { ReportJob } from './job.ts'
+import { isMeant } from './meant-run.ts'
 import type { FitSettings } from '../../src/identify/fit-settings.ts'
 import { addRippleSpeed } from '../../src/ripple/add-ripple-speed.ts'
 import type { RippleSettings } from '../../src/ripple/ripple-settings.ts'
@@ -71,9 +71,4 @@ export async function fitJob(input: FitInput, report: ReportJob): Promise<FitOut
   } finally {
     store.close()
   }
-}
-
-/** Runs that an identification takes unless told otherwise: whole ones that were made to measure. */
-function isMeant(run: RunRecord): boolean {
-  return (run.ending === 'complete' || run.ending === 'imported') && run.plan?.role !== 'probe'
 }

@@ -88,14 +88,25 @@ export const newMotorBody = z.object({
 
 export const motorChanges = newMotorBody.partial()
 
+/** A stored fit, with what was asked of it: parameters held at a value in SI, and those always fitted. */
+const fitView = z.object({
+  id,
+  createdAt: when,
+  document: fitDocument,
+  settings: z.looseObject({
+    fixed: z.record(z.string(), z.number()),
+    freed: z.array(z.string()),
+  }),
+})
+
 export const identificationPage = z.object({
   motor: motorView,
   fits: z.array(fitSummary),
-  fit: z.object({ id, createdAt: when, document: fitDocument, settings: z.unknown() }).nullable(),
+  fit: fitView.nullable(),
   /** A second one to compare with, where asked for. */
-  other: z.object({ id, createdAt: when, document: fitDocument, settings: z.unknown() }).nullable(),
-  /** Runs that a fit may take, the newest last. */
-  runs: z.array(runSummary.omit({ thumbnails: true })),
+  other: fitView.nullable(),
+  /** Runs that a fit may take, the newest last; `meant` are those that it takes unless told otherwise. */
+  runs: z.array(runSummary.omit({ thumbnails: true }).extend({ meant: z.boolean() })),
   /** True where the runs have changed since the fit was made. */
   outdated: z.boolean(),
   /** A fit that is being made now. */

@@ -105,4 +105,38 @@ describe.skipIf(BROWSER === null)('identification in a browser', () => {
     },
     2 * FIT_MS + 30_000,
   )
+
+  test(
+    'a parameter held and a run left out by hand: again means again with these; two fits compared',
+    async () => {
+      const { page, faults } = seen
+      const newest = () => store.fits.latest(motor)!
+      const before = newest().id
+      await page.getByText('Choose runs, hold or free parameters').click()
+      await page.getByRole('checkbox', { name: /^Free run/ }).uncheck()
+      await page.getByLabel('How to treat Brush drop').selectOption('fix')
+      await page.getByLabel('Brush drop held at').fill('0,85')
+      await page.getByRole('button', { name: 'Identify with these' }).click()
+      await expect.poll(() => newest().id, { timeout: FIT_MS }).toBeGreaterThan(before)
+      const held = newest()
+      expect(held.document.parameters.brushDrop).toMatchObject({ status: 'fixed', value: 0.85 })
+
+      await page.reload()
+      await page.getByRole('button', { name: 'Identify again' }).click()
+      await expect.poll(() => newest().id, { timeout: FIT_MS }).toBeGreaterThan(held.id)
+      expect(newest().document.parameters.brushDrop).toMatchObject({ status: 'fixed', value: 0.85 })
+      expect(newest().runIds).toEqual(held.runIds)
+      expect(newest().runIds).not.toContain(freeRun)
+
+      await page.getByLabel('Compared with').selectOption(String(before))
+      await expect.poll(() => new URL(page.url()).searchParams.get('with')).toBe(String(before))
+      const table = page.getByRole('region', { name: 'Parameters' })
+      const row = table.getByRole('row', { name: /Winding resistance/ })
+      await expect.poll(() => row.textContent()).toMatch(/Ω compared, here [+−][\d.]+\s%/)
+      await page.goBack()
+      await expect.poll(() => row.textContent()).not.toContain('compared')
+      expect(faults).toEqual([])
+    },
+    2 * FIT_MS + 30_000,
+  )
 })

@@ -5,21 +5,23 @@ import { PARAMETER_FACTS, PARAMETERS, type ParameterName } from '../../src/recor
 import { KIND_WORDS } from '../display.ts'
 import { NUMBER_PATTERN, typedNumber } from '../typed-number.ts'
 import { Ending } from './basics.tsx'
+import { usualOrder } from './fit-order.ts'
 
 type Choice = { readonly how: 'by-evidence' | 'free' | 'fix'; readonly value: string }
 
 /** Which runs and which parameters the next identification takes. */
 export function FitSettings(props: {
   page: IdentificationPage
+  isOpen: boolean
+  onOpen: (isOpen: boolean) => void
   onStart: (order: FitBody) => void
 }) {
-  const { page, onStart } = props
-  const [without, setWithout] = useState<ReadonlySet<number>>(new Set())
-  const [choices, setChoices] = useState<Partial<Record<ParameterName, Choice>>>({})
-  const [celsius, setCelsius] = useState(
-    String(page.fit?.document.referenceTemperatureCelsius ?? 20),
-  )
-  const runs = page.runs.filter(run => !without.has(run.id)).map(run => run.id)
+  const { page, isOpen, onOpen, onStart } = props
+  const [usual] = useState(() => usualOrder(page))
+  const [taken, setTaken] = useState<ReadonlySet<number>>(() => new Set(usual.runs))
+  const [choices, setChoices] = useState(() => choicesOf(usual))
+  const [celsius, setCelsius] = useState(String(usual.referenceTemperatureCelsius))
+  const runs = page.runs.filter(run => taken.has(run.id)).map(run => run.id)
   const submit = (event: Event) => {
     event.preventDefault()
     const fix: Record<string, number> = {}
@@ -31,7 +33,7 @@ export function FitSettings(props: {
     onStart({ runs, fix, free, referenceTemperatureCelsius: Number(celsius) })
   }
   return (
-    <details class="plate">
+    <details class="plate" open={isOpen} onToggle={event => onOpen(event.currentTarget.open)}>
       <summary style={{ cursor: 'pointer', minHeight: '32px', fontWeight: 650 }}>
         Choose runs, hold or free parameters
       </summary>
@@ -43,8 +45,8 @@ export function FitSettings(props: {
               <label key={run.id}>
                 <input
                   type="checkbox"
-                  checked={!without.has(run.id)}
-                  onChange={() => setWithout(toggled(without, run.id))}
+                  checked={taken.has(run.id)}
+                  onChange={() => setTaken(toggled(taken, run.id))}
                 />
                 <span>
                   {run.title || KIND_WORDS[run.kind]} <span class="quiet">run {run.id}</span>
@@ -127,6 +129,15 @@ export function FitSettings(props: {
       </form>
     </details>
   )
+}
+
+function choicesOf({ fix, free }: Pick<Required<FitBody>, 'fix' | 'free'>) {
+  const held = Object.entries(fix).map(([name, value]) => [
+    name,
+    { how: 'fix', value: String(value) },
+  ])
+  const freed = free.map(name => [name, { how: 'free', value: '' }])
+  return Object.fromEntries([...held, ...freed]) as Partial<Record<ParameterName, Choice>>
 }
 
 function toggled(set: ReadonlySet<number>, one: number): ReadonlySet<number> {

@@ -1,4 +1,4 @@
-import { intervalText, quantityText, shareText } from '../../src/base/quantity-text.ts'
+import { intervalText, quantityText, readingText, shareText } from '../../src/base/quantity-text.ts'
 import type { FitDocument, ParameterResult } from '../../src/contract/fit-document.ts'
 import { PARAMETER_FACTS, PARAMETERS, type ParameterName } from '../../src/records/parameter.ts'
 import { celsius, KIND_WORDS } from '../display.ts'
@@ -104,6 +104,7 @@ function Row(props: {
         {other?.value != null && (
           <span class="quiet small" style={{ display: 'block' }}>
             {quantityText(other.value, facts.unit, other.standardUncertainty).text} compared
+            {differenceText(result.value, other.value)}
           </span>
         )}
       </td>
@@ -119,6 +120,13 @@ function Row(props: {
       </td>
     </tr>
   )
+}
+
+/** How far this fit's value lies from the one compared with: `, +1.2 %`. */
+function differenceText(value: number, compared: number): string {
+  if (compared === 0 || value === compared) return ''
+  const share = value / compared - 1
+  return `, here ${share < 0 ? '−' : '+'}${readingText(100 * Math.abs(share), '%', 2).text}`
 }
 
 const STATUS = {

@@ -7,6 +7,7 @@ import { call } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
 import { count, moment, sentence } from '../display.ts'
 import { Blank, Caution, Trouble, Unloaded } from '../parts/basics.tsx'
+import { runsSince, usualOrder } from '../parts/fit-order.ts'
 import { Budget, Correlation, Derived, OwnAnswers } from '../parts/fit-pictures.tsx'
 import { FitSettings } from '../parts/fit-settings.tsx'
 import { JobBar } from '../parts/job-bar.tsx'
@@ -28,6 +29,7 @@ export function Parameters({ place, id }: ViewProps) {
   })
   usePageTitle(data ? `Parameters of ${data.motor.name}` : 'Parameters')
   const job = useFitJob(data, reload)
+  const [choosing, setChoosing] = useState(false)
   if (!data) return <Unloaded fault={fault} reload={reload} />
   const start = (order: FitBody) =>
     call('startFit', { params: { motor: id }, body: order }).then(
@@ -40,7 +42,7 @@ export function Parameters({ place, id }: ViewProps) {
       <MotorHead motor={data.motor} tab="Parameters" />
       <div class="stack">
         {fault && <Trouble text={fault.message} />}
-        <FitBar page={data} job={job} onStart={() => start({})} />
+        <FitBar page={data} job={job} onStart={() => start(usualOrder(data))} />
         {!document && data.runs.length === 0 && (
           <Blank glyph="table" title="Nothing to identify from">
             <p>This motor has no runs yet.</p>
@@ -62,7 +64,15 @@ export function Parameters({ place, id }: ViewProps) {
             <Derived fit={document} />
           </>
         )}
-        {data.runs.length > 0 && <FitSettings page={data} onStart={start} />}
+        {data.runs.length > 0 && (
+          <FitSettings
+            key={data.fit?.id ?? 0}
+            page={data}
+            isOpen={choosing}
+            onOpen={setChoosing}
+            onStart={start}
+          />
+        )}
       </div>
     </>
   )
@@ -89,6 +99,8 @@ function useFitJob(page: IdentificationPage | null, onDone: () => void): JobView
 
 function FitBar(props: { page: IdentificationPage; job: JobView | null; onStart: () => void }) {
   const { page, job, onStart } = props
+  const since = runsSince(page)
+  const isUnfinished = page.runs.length > 0 && usualOrder(page).runs.length === 0
   if (job?.state === 'working') return <JobBar job={job} title="Identifying" />
   return (
     <div class="stack">
@@ -101,9 +113,25 @@ function FitBar(props: { page: IdentificationPage; job: JobView | null; onStart:
           The runs have changed since this fit was made. Identify again to see what they say now.
         </Caution>
       )}
+      {since.length > 0 && (
+        <Caution>
+          {since.length === 1 ? `Run ${since[0]} was` : `Runs ${since.join(', ')} were`} logged
+          after this fit. Identify again to take {since.length === 1 ? 'it' : 'them'} in.
+        </Caution>
+      )}
+      {isUnfinished && (
+        <Caution>
+          No run of this motor came to its end. Choose below which ones to take all the same.
+        </Caution>
+      )}
       {page.runs.length > 0 && (
         <div class="row">
-          <button type="button" class={page.fit && !page.outdated ? '' : 'first'} onClick={onStart}>
+          <button
+            type="button"
+            disabled={isUnfinished}
+            class={page.fit && !page.outdated && since.length === 0 ? '' : 'first'}
+            onClick={onStart}
+          >
             {page.fit ? 'Identify again' : 'Identify'}
           </button>
           {page.fits.length > 0 && (
@@ -208,7 +236,8 @@ function Goodness({ fit }: { fit: FitDocument }) {
       </p>
       <p class="quiet">
         Reduced χ² {readingText(reducedChiSquare, '', 3).text} with{' '}
-        {count(Math.round(degreesOfFreedom))} degrees of freedom.
+        {count(Math.round(degreesOfFreedom))} degrees of freedom; 1 where nothing but the sensors’
+        own noise is left over.
       </p>
     </section>
   )

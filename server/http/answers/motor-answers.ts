@@ -1,6 +1,7 @@
 import type { FitSummary, MotorSummary, MotorView } from '../../../src/contract/http-motors.ts'
 import type { ParameterName } from '../../../src/records/parameter.ts'
 import type { Motor } from '../../../src/records/motor.ts'
+import { isMeant } from '../../jobs/meant-run.ts'
 import type { Store, StoredFit } from '../../store/store.ts'
 import type { Answers } from './library.ts'
 import { runFacts, runSummary } from './run-summary.ts'
@@ -65,7 +66,7 @@ export const motorAnswers: Pick<
       other: other === undefined ? null : fitView(store.fits.get(other)),
       runs: store.runs
         .list({ motorId: id })
-        .map(runFacts)
+        .map(run => ({ ...runFacts(run), meant: isMeant(run) }))
         .sort((a, b) => a.id - b.id),
       outdated: fit !== null && isOutdated(store, fit),
     }
@@ -123,7 +124,12 @@ const fitView = ({ id, createdAt, document, settings }: StoredFit) => ({
   id,
   createdAt,
   document,
-  settings,
+  // What older versions did not note was not asked for.
+  settings: {
+    fixed: {},
+    freed: [],
+    ...(settings as { fixed?: Record<string, number>; freed?: string[] }),
+  },
 })
 
 /** A run of the fit was deleted, or its samples, calibrations or exclusions are no longer the same. */
