@@ -78,6 +78,22 @@ describe.skipIf(BROWSER === null)('journeys through the whole program', () => {
 
     await page.getByRole('link', { name: 'Sheet' }).click()
     await page.getByText('Motor sheet').waitFor()
+    for (const [paper, box] of [
+      ['a4', [595, 842]],
+      ['letter', [612, 792]],
+    ] as const) {
+      await page.getByLabel('Paper').selectOption(paper)
+      const pages = await page.locator('.sheet-page').count()
+      const printed = await page.pdf({ preferCSSPageSize: true })
+      const sizes = [...printed.toString('latin1').matchAll(/\/MediaBox \[([\d. ]+)\]/g)].map(
+        match =>
+          match[1]!
+            .split(' ')
+            .slice(2)
+            .map(side => Math.round(Number(side))),
+      )
+      expect(sizes).toEqual(Array.from({ length: pages }, () => box))
+    }
     const [download] = await Promise.all([
       page.waitForEvent('download'),
       page.getByRole('link', { name: 'PDF' }).click(),

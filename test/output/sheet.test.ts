@@ -11,6 +11,7 @@ import { sheetPages } from '../../src/output/sheet/sheet-pages.ts'
 import { textWidth, wrapText } from '../../src/output/text-width.ts'
 import { CLEAN } from '../../src/practice-rig/imperfections.ts'
 import { practiceSuite } from '../../src/practice-rig/practice-run.ts'
+import { RUN_ENDINGS } from '../../src/records/test-kind.ts'
 import { practiceMotor } from '../support/practice.ts'
 
 const runs = practiceSuite(practiceMotor('hazelnut-24'), 3, { rateHz: 3000, switches: CLEAN })
@@ -119,6 +120,12 @@ describe.each(Object.keys(PAPERS) as PaperName[])('the sheet on %s', paper => {
       // Two titles of lines and the two texts of the foot: what is signed stands above.
       expect(last.length, `${count} runs`).toBeGreaterThan(4)
     }
+  })
+
+  test('how a run ended is one word on one line', () => {
+    const runs = RUN_ENDINGS.map((ending, at) => ({ ...facts.runs[0]!, id: at + 1, ending }))
+    const all = texts(sheetPages({ ...facts, runs }, paper)).map(mark => mark.text)
+    for (const ending of RUN_ENDINGS) expect(all).toContain(ending)
   })
 
   test('a share is told in per cent, without the note for those who read the number', () => {

@@ -89,7 +89,7 @@ function DrawnPages({ facts, paper }: { facts: SheetFacts; paper: PaperName }) {
     )
   }, [facts, paper])
   return (
-    <div class="sheet-pages">
+    <div class="sheet-pages" data-paper={paper}>
       {pages.map(svg => (
         // Made by drawingToSvg, which escapes every text.
         <div class="sheet-page" key={svg} dangerouslySetInnerHTML={{ __html: svg }} />

@@ -7,12 +7,12 @@ import { celsius, day, minute } from './sheet-words.ts'
 export function conditions({ runs, fit }: SheetFacts, width: number): Block[] {
   const columns: Column[] = [
     { title: 'Run', width: 36, align: 'start' },
-    { title: 'Test', width: 150, align: 'start' },
-    { title: 'Started', width: 104, align: 'start' },
+    { title: 'Test', width: 146, align: 'start' },
+    { title: 'Started', width: 90, align: 'start' },
     { title: 'Air', width: 50, align: 'end' },
     { title: 'Supply', width: 54, align: 'end' },
     { title: 'Samples', width: 64, align: 'end' },
-    { title: 'Ended', width: width - 458, align: 'end' },
+    { title: 'Ended', width: width - 440, align: 'end' },
   ]
   const rows = runs.map(run => [
     String(run.id),
