@@ -40,6 +40,14 @@ const VIEWS: readonly { pattern: RegExp; load: () => Promise<View> }[] = [
     load: () => import('./views/drive.tsx').then(m => m.Drive),
   },
   {
+    pattern: /^\/motors\/(\d+)\/heat$/,
+    load: () => import('./views/heat.tsx').then(m => m.Heat),
+  },
+  {
+    pattern: /^\/motors\/(\d+)\/recognise$/,
+    load: () => import('./views/recognise.tsx').then(m => m.Recognise),
+  },
+  {
     pattern: /^\/motors\/(\d+)\/sheet$/,
     load: () => import('./views/sheet.tsx').then(m => m.Sheet),
   },

@@ -100,8 +100,9 @@ export function timeLeft(seconds: number): string {
   return `${Math.max(10, Math.ceil(seconds / 10) * 10)}\u00a0s`
 }
 
-/** The first letter large: words of the server that stand alone on the page. */
-export const sentence = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1)
+/** The first letter large: words of the server that stand alone on the page. A symbol (k, k_t) stays what it is. */
+export const sentence = (text: string): string =>
+  /^[b-z](?![a-z])/.test(text) ? text : text.charAt(0).toUpperCase() + text.slice(1)
 
 const COUNT = new Intl.NumberFormat('en', { useGrouping: true })
 /** A count with thin groups of three: `1 234 567`. */

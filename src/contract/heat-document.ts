@@ -20,10 +20,6 @@ export const HEAT_LIMIT_NAMES = [
   'stallTimeWarm',
 ] as const
 
-/** Thermal classes of insulation, IEC 60085 (Y from memory). */
-export const INSULATION_NAMES = ['Y', 'A', 'E', 'B', 'F', 'H', 'N', 'R'] as const
-export const MAGNET_NAMES = ['ferrite', 'neodymium', 'samarium-cobalt', 'alnico'] as const
-
 export const heatNumber = z.looseObject({
   label: z.string(),
   unit: z.string(),
@@ -87,8 +83,6 @@ export const heatDocument = z.looseObject({
   warnings: z.array(z.looseObject({ code: z.string(), text: z.string() })),
 })
 
-export type InsulationName = (typeof INSULATION_NAMES)[number]
-export type MagnetName = (typeof MAGNET_NAMES)[number]
 export type HeatNumberName = (typeof HEAT_NUMBER_NAMES)[number]
 export type HeatLimitName = (typeof HEAT_LIMIT_NAMES)[number]
 export type HeatNumber = z.infer<typeof heatNumber>

@@ -1,6 +1,7 @@
 import { z } from 'zod'
 import { fitDocument } from './fit-document.ts'
-import { heatDocument, INSULATION_NAMES, MAGNET_NAMES } from './heat-document.ts'
+import { heatDocument } from './heat-document.ts'
+import { INSULATION_NAMES, MAGNET_NAMES } from './heat-names.ts'
 import { motorView, runSummary } from './http-motors.ts'
 import { recogniseDocument } from './recognise-document.ts'
 import { windingHeat } from './withstand-document.ts'

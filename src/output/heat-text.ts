@@ -1,4 +1,4 @@
-import { intervalText, quantityText } from '../base/quantity-text.ts'
+import { intervalText, type QuantityText, quantityText } from '../base/quantity-text.ts'
 import type { HeatDocument, HeatNumber } from '../contract/heat-document.ts'
 import { textTable } from './text-table.ts'
 
@@ -38,20 +38,38 @@ function tableOf(numbers: readonly HeatNumber[]): string {
       { title: '95 % interval', align: 'right' },
       { title: 'how', align: 'left' },
     ],
-    told.map(({ label, unit, value, standardUncertainty, lower95, upper95, formula }) => {
-      const inMinutes = unit === 's' && value! >= LONG_SEC
-      const [per, shown] = inMinutes ? [60, 'min'] : [1, unit]
-      return [
-        label,
-        quantityText(value! / per, shown, standardUncertainty! / per).text,
-        intervalText(lower95! / per, upper95! / per, shown).text,
-        formula,
-      ]
-    }),
+    told.map(number => [
+      number.label,
+      heatQuantity(number).text,
+      heatInterval(number),
+      number.formula,
+    ]),
   ).trimEnd()
 }
 
-function magnetsText({
+/** A number of the heat with its uncertainty; long times in minutes. */
+export function heatQuantity(number: HeatNumber): QuantityText {
+  const { per, unit } = scaleOf(number)
+  const { value, standardUncertainty } = number
+  return quantityText(
+    value === null ? null : value / per,
+    unit,
+    standardUncertainty === null ? null : standardUncertainty / per,
+  )
+}
+
+/** Its 95 % interval; empty where there is none. */
+export function heatInterval(number: HeatNumber): string {
+  const { lower95, upper95 } = number
+  if (lower95 === null || upper95 === null) return ''
+  const { per, unit } = scaleOf(number)
+  return intervalText(lower95 / per, upper95 / per, unit).text
+}
+
+const scaleOf = ({ unit, value }: HeatNumber) =>
+  unit === 's' && value !== null && value >= LONG_SEC ? { per: 60, unit: 'min' } : { per: 1, unit }
+
+export function magnetsText({
   basis,
   perKelvin,
   standardUncertainty,

@@ -1,8 +1,13 @@
-import { quantityText } from '../base/quantity-text.ts'
-import type { Evidence, MotorFinding, RecogniseDocument } from '../contract/recognise-document.ts'
+import { type QuantityText, quantityText } from '../base/quantity-text.ts'
+import type {
+  Evidence,
+  MotorFinding,
+  PlateNumber,
+  RecogniseDocument,
+} from '../contract/recognise-document.ts'
 import { textTable } from './text-table.ts'
 
-const VERDICTS: Readonly<Record<MotorFinding['verdict'], string>> = {
+export const VERDICTS: Readonly<Record<MotorFinding['verdict'], string>> = {
   seen: 'seen',
   'not-seen': 'not seen',
   'cannot-say': 'cannot say',
@@ -32,15 +37,21 @@ export function recogniseText(document: RecogniseDocument): string {
       { title: 'value(u)', align: 'right' },
       { title: 'how', align: 'left' },
     ],
-    document.nameplate.lines.map(({ label, unit, value, standardUncertainty, basis }) => {
-      const [factor, shown] = unit === 'rad/s' ? [RPM, 'rpm'] : [1, unit]
-      const scaled = value === null ? null : factor * value
-      return [label, quantityText(scaled, shown, (standardUncertainty ?? 0) * factor).text, basis]
-    }),
+    document.nameplate.lines.map(line => [line.label, plateQuantity(line).text, line.basis]),
   ).trimEnd()
   const assumed = document.nameplate.assumptions.map(text => `  ${text}`).join('\n')
   return `${document.motor}, from runs ${document.runs.join(', ')}\n\n${findings.join('\n\n')}\n\n${plate}\n\nAssumed:\n${assumed}\n`
 }
 
-const evidenceText = ({ name, value, unit, standardUncertainty }: Evidence): string =>
-  `${name} ${quantityText(value, unit === '1' ? '' : unit, standardUncertainty).text}`
+export function evidenceText({ name, value, unit, standardUncertainty }: Evidence): string {
+  const isCount = unit === '1' && standardUncertainty === null && Number.isInteger(value)
+  if (isCount) return `${name} ${value}`
+  return `${name} ${quantityText(value, unit === '1' ? '' : unit, standardUncertainty).text}`
+}
+
+/** A number of the proposed plate as plates state it: speeds in rpm. */
+export function plateQuantity({ unit, value, standardUncertainty }: PlateNumber): QuantityText {
+  const [factor, shown] = unit === 'rad/s' ? [RPM, 'rpm'] : [1, unit]
+  const scaled = value === null ? null : factor * value
+  return quantityText(scaled, shown, (standardUncertainty ?? 0) * factor)
+}

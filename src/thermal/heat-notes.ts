@@ -23,14 +23,14 @@ export function assumptionsOf(order: HeatOrder, run: Started, steadyShare: Belie
     order.brushDrop
       ? 'brush drop as identified, corrected by the run where its currents differ'
       : 'brush drop and how it builds up from the run itself, as far as its currents differ',
-    `class ${insulation.name} of IEC 60085: ${insulation.hottestCelsius} degC at the hottest place, ${highestMeanCelsius(insulation)} degC in the mean by resistance`,
-    `limits hold for air of ${order.ambientCelsius} degC, the motor mounted and the air moving as in the run`,
+    `class ${insulation.name} of IEC 60085: ${insulation.hottestCelsius} °C at the hottest place, ${highestMeanCelsius(insulation)} °C in the mean by resistance`,
+    `limits hold for air of ${order.ambientCelsius} °C, the motor mounted and the air moving as in the run`,
     order.frictionWatt > 0
       ? `friction adds ${order.frictionWatt.toPrecision(3)} W to the housing`
       : 'standing shaft: a turning one adds the heat of friction and may cool better or worse',
     'warm means half of the rise that the limit allows',
     ...(run.conditions.windingCelsius === null && run.conditions.ambientCelsius === null
-      ? [`nobody said how warm the motor was: ${ASSUMED_CELSIUS} degC is taken`]
+      ? [`nobody said how warm the motor was: ${ASSUMED_CELSIUS} °C is taken`]
       : []),
   ]
 }
@@ -43,7 +43,7 @@ export function warningsOf(run: Started, fit: HeatFit, largestKelvin: number) {
   if (run.conditions.windingCelsius === null && run.conditions.ambientCelsius === null) {
     warnings.push({
       code: 'assumed-temperature',
-      text: `nobody said how warm the winding was at the start; ${ASSUMED_CELSIUS} degC is taken`,
+      text: `nobody said how warm the winding was at the start; ${ASSUMED_CELSIUS} °C is taken`,
     })
   }
   if (largestKelvin > LARGE_RESIDUAL_KELVIN) {

@@ -1,5 +1,5 @@
 import { failure, type Result, success } from '../base/result.ts'
-import type { InsulationName } from '../contract/heat-document.ts'
+import type { InsulationName } from '../contract/heat-names.ts'
 
 /** A thermal class of electrical insulation and what a mean temperature by resistance may be in it. */
 export interface InsulationClass {

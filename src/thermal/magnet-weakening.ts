@@ -1,5 +1,5 @@
 import { coastVoltage, type SampleRange } from '../analysis/coast-voltage.ts'
-import type { MagnetName } from '../contract/heat-document.ts'
+import type { MagnetName } from '../contract/heat-names.ts'
 import { findPhases } from '../signals/phases.ts'
 import type { RunSignals } from '../signals/run-signals.ts'
 import { lineWithBothErrors } from '../statistics/straight-line.ts'

@@ -3,15 +3,18 @@ import { fileURLToPath } from 'node:url'
 import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { Store } from '../../server/store/store.ts'
+import { practiceHeatingRun } from '../../src/practice-rig/heating-run.ts'
 import {
   identifyInStore,
   logPracticeSuite,
   type StoreFolder,
   storeFolder,
+  storeRun,
   testStore,
 } from '../http/support/practice-store.ts'
 import { stillBench, type StillBench } from '../http/support/still-bench.ts'
 import { startTestServer, type TestServer } from '../http/support/test-server.ts'
+import { practiceMotor } from '../support/practice.ts'
 import { violations } from './support/accessibility.ts'
 import { benchScenes } from './support/bench-scenes.ts'
 import { BROWSER, launchBrowser, sayWithoutBrowser, type Visit, visit } from './support/browser.ts'
@@ -67,6 +70,10 @@ const VIEWS: readonly {
     },
   },
   { name: 'drive-unknown-motor', path: '/motors/2/drive', ready: 'Nothing to withstand yet' },
+  { name: 'heat', path: '/motors/3/heat?stall=3', ready: 'Winding, housing, air' },
+  { name: 'heat-none', path: '/motors/2/heat', ready: 'No heating run yet' },
+  { name: 'recognise', path: '/motors/1/recognise', ready: 'What the tests show' },
+  { name: 'recognise-none', path: '/motors/2/recognise', ready: 'Nothing to judge by yet' },
   { name: 'sheet', path: '/motors/1/sheet', ready: 'Motor sheet' },
   { name: 'import', path: '/import', ready: 'Drop a recording here' },
   {
@@ -108,6 +115,8 @@ describe.skipIf(BROWSER === null)('every view, at two widths and in both schemes
     identifyInStore(store, name)
     identifyInStore(store, name, { referenceTemperatureCelsius: 60 })
     store.motors.add({ name: 'Unlabelled, grey housing', lot: 'B-17' })
+    const warmed = store.motors.add({ name: 'Peppercorn, warmed' })
+    await storeRun(store, warmed.id, practiceHeatingRun(practiceMotor('peppercorn-3'), 21))
     bench = stillBench()
     built = await buildPage()
     server = await startTestServer(store, bench, { pageFolder: built.folder })

@@ -13,11 +13,14 @@ const WIDTH = 300
 const HALF = 140
 const MIDDLE = 17
 
+/** A value and where it lies with 95 %. */
+export type Ranged = Pick<ParameterResult, 'value' | 'lower95' | 'upper95'>
+
 /**
  * One scale for the whole table, as a share of the value, so that what is known well and what badly
  * is seen at once: wide enough for most intervals, and the few beyond end in an arrow.
  */
-export function relativeReach(results: readonly ParameterResult[]): number {
+export function relativeReach(results: readonly Ranged[]): number {
   const halves = results
     .flatMap(({ value, lower95, upper95 }) =>
       value === null || value === 0 || lower95 === null || upper95 === null
@@ -33,8 +36,8 @@ export function relativeReach(results: readonly ParameterResult[]): number {
 /** A 95 % interval about its value, with the answers of single tests as diamonds above it. */
 export function IntervalPicture(props: {
   label: string
-  result: ParameterResult
-  other: ParameterResult | null
+  result: Ranged
+  other: Ranged | null
   own: readonly OwnAnswer[]
   reach: number
 }) {

@@ -6,8 +6,13 @@ const TABS = [
   { path: '/parameters', text: 'Parameters' },
   { path: '/curves', text: 'Curves' },
   { path: '/drive', text: 'Drive' },
+  { path: '/heat', text: 'Heat' },
+  { path: '/recognise', text: 'What it is' },
   { path: '/sheet', text: 'Sheet' },
 ] as const
+
+/** These follow from the runs. */
+const WITHOUT_FIT: ReadonlySet<string> = new Set(['', '/heat', '/recognise'])
 
 /** Name and places of one motor, the same on each of its views. */
 export function MotorHead({
@@ -19,7 +24,7 @@ export function MotorHead({
 }) {
   // A fit that was chosen is followed from view to view; runs have none.
   const fit = usePlace().query.get('fit')
-  const query = (path: string) => (fit === null || path === '' ? '' : `?fit=${fit}`)
+  const query = (path: string) => (fit === null || WITHOUT_FIT.has(path) ? '' : `?fit=${fit}`)
   return (
     <>
       <header class="head" style={{ marginBottom: '10px' }}>
