@@ -177,9 +177,15 @@ export function createBenchDesk(options: BenchDeskOptions): BenchControl {
     },
     async reconnect() {
       const { session } = need()
-      if (runner) await runner.act('resume')
-      else await session.resume()
-      changed()
+      try {
+        if (runner) await runner.act('resume')
+        else await session.resume()
+      } catch (error) {
+        text = (error as Error).message
+        throw error
+      } finally {
+        changed()
+      }
     },
     disconnect,
     acknowledgeCautions() {

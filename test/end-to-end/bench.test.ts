@@ -120,6 +120,17 @@ describe.skipIf(BROWSER === null)('the bench in a browser', () => {
     await bench.rig().do({ act: 'unplug' })
     await rail().getByText('Link lost').waitFor()
     await expect.poll(() => latestRun().ending).toBe('link-lost')
+    // What was read last is not what is now.
+    const readings = page.getByRole('region', { name: 'Readings now' })
+    await expect.poll(() => readings.locator('.value').allTextContents()).toEqual(['–', '–', '–'])
+    const [refused] = await Promise.all([
+      page.waitForResponse(/\/reconnect$/),
+      page.getByRole('button', { name: 'Connect again' }).click(),
+    ])
+    expect(refused.ok()).toBe(false)
+    await expect.poll(() => rail().textContent()).toMatch(/Link lost.*is lost/)
+    // The browser notes the refusal by itself.
+    seen.faults.length = 0
     await bench.rig().do({ act: 'plug' })
     await page.getByRole('button', { name: 'Connect again' }).click()
     await rail().getByText('Practice rig ready').waitFor()

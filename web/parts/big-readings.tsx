@@ -12,12 +12,14 @@ export function BigReadings({ view }: { view: BenchView }) {
   const [, setRound] = useState(0)
   useEffect(() => {
     let due = true
+    let wasStale = traces.isStale
     const stop = traces.listen(() => {
       due = true
     })
     const timer = setInterval(() => {
-      if (!due) return
+      if (!due && wasStale === traces.isStale) return
       due = false
+      wasStale = traces.isStale
       setRound(n => n + 1)
     }, REFRESH_MS)
     return () => {
@@ -29,7 +31,13 @@ export function BigReadings({ view }: { view: BenchView }) {
   return (
     <section class="readings" aria-label="Readings now">
       {[...new Set(quantities)].map(quantity => (
-        <Reading key={quantity} quantity={quantity} limit={limitOf(view, quantity)} />
+        <Reading
+          key={quantity}
+          quantity={quantity}
+          // What was read before the link was lost is not what is now.
+          isKnown={view.state !== 'lost' && !traces.isStale}
+          limit={limitOf(view, quantity)}
+        />
       ))}
     </section>
   )
@@ -45,8 +53,9 @@ export function limitOf(view: BenchView, quantity: Quantity): number | null {
   return null
 }
 
-function Reading({ quantity, limit }: { quantity: Quantity; limit: number | null }) {
-  const value = traces.channels.get(quantity)?.latest ?? null
+function Reading(props: { quantity: Quantity; isKnown: boolean; limit: number | null }) {
+  const { quantity, isKnown, limit } = props
+  const value = isKnown ? (traces.channels.get(quantity)?.latest ?? null) : null
   const facts = SHOWN[quantity]
   const { number, unit } = reading(quantity, steady(value, limit), 3)
   const share = value === null || limit === null ? 0 : Math.min(1, Math.abs(value) / limit)

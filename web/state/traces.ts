@@ -13,6 +13,8 @@ export interface Trace {
 const SHOWN_SEC = 20
 const LEAST_SHOWN_SEC = 2
 const KEPT_POINTS = 6000
+/** Readings come sixty times a second; a busy computer may hold them up for this long. */
+const STALE_MS = 1500
 
 type Envelope = Extract<LiveEvent, { type: 'envelope' }>
 
@@ -23,6 +25,7 @@ function createTraces() {
   const channels = new Map<Quantity, Trace>()
   const listeners = new Set<() => void>()
   let received = 0
+  let receivedAtMs = Number.NEGATIVE_INFINITY
   let runId: number | null = null
   let planned: { readonly runId: number; readonly durationSec: number } | null = null
   const changed = () => {
@@ -61,12 +64,17 @@ function createTraces() {
     expect(run: number, durationSec: number) {
       planned = { runId: run, durationSec }
     },
+    /** True where the newest reading is no reading of now: nothing has come for a while. */
+    get isStale() {
+      return performance.now() - receivedAtMs > STALE_MS
+    },
     /** Envelopes that arrived since the page was opened. */
     get received() {
       return received
     },
     add(envelope: Envelope) {
       received += 1
+      receivedAtMs = performance.now()
       const last = timeSec.at(-1)
       // The clock starts anew with every run and every monitoring.
       if (last !== undefined && envelope.toSec < last) clear()

@@ -1,4 +1,5 @@
 import '../style/bench.css'
+import { useState } from 'preact/hooks'
 import type { BenchPage, BenchView } from '../../src/contract/http-bench.ts'
 import { call } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
@@ -38,7 +39,7 @@ export function Bench({ place }: ViewProps) {
       </header>
       <div class="stack">
         {othersDrive && <OthersDrive view={view} />}
-        {view.state === 'lost' && <LinkLost view={view} mayDrive={mayDrive} />}
+        {view.state === 'lost' && view.sequence && <LinkLost view={view} mayDrive={mayDrive} />}
         {view.rig === null ? (
           <ConnectCard view={view} mayDrive={mayDrive} />
         ) : (
@@ -72,6 +73,8 @@ function Doing(props: { page: BenchPage; mayDrive: boolean; motorId: number | nu
   if (view.sequence) {
     return <SequenceCard view={view} cautions={page.cautions} mayDrive={mayDrive} />
   }
+  // Nothing goes on and nothing can begin without a link.
+  if (view.state === 'lost') return <LinkLost view={view} mayDrive={mayDrive} />
   const shortTest = view.shortTest
   if (shortTest && !['done', 'ended'].includes(shortTest.phase)) {
     return (
@@ -96,8 +99,6 @@ function Doing(props: { page: BenchPage; mayDrive: boolean; motorId: number | nu
       </section>
     )
   }
-  // Nothing can begin without a link; the way back to it stands above.
-  if (view.state === 'lost') return <div />
   return <BeginCard page={page} mayDrive={mayDrive} motorId={motorId} />
 }
 
@@ -126,9 +127,13 @@ function OthersDrive({ view }: { view: BenchView }) {
 }
 
 function LinkLost({ view, mayDrive }: { view: BenchView; mayDrive: boolean }) {
-  const again = () => call('reconnect').catch(fault => tell(fault.message, 'bad'))
+  const [trouble, setTrouble] = useState<string | null>(null)
+  const again = () => {
+    setTrouble(null)
+    call('reconnect').catch(fault => setTrouble(fault.message))
+  }
   return (
-    <Trouble text={sentence(view.text)}>
+    <Trouble text={trouble ?? sentence(view.text)}>
       <div>
         <button type="button" class="first" disabled={!mayDrive} onClick={again}>
           Connect again

@@ -95,8 +95,14 @@ const READY: Changes = {
   sequenceMotorId: 1,
 }
 
+/** Repeats the newest reading, as long as a scene lasts: a page shows no reading that has grown old. */
+let repeating: ReturnType<typeof setInterval> | undefined
+
 const scene = (changes: Changes, level = 0): BenchScene => ({
-  set: bench => bench.set(changes),
+  set(bench) {
+    clearInterval(repeating)
+    bench.set(changes)
+  },
   play: bench => playReadings(bench, changes.running?.runId ?? null, level),
 })
 
@@ -105,7 +111,7 @@ function playReadings(bench: StillBench, runId: number | null, level: number): v
   if (level === 0) return
   const ripple = (n: number) => Math.sin(n * 12.9898) * 0.5
   let speed = 0
-  for (let n = 0; n < 480; n++) {
+  const tell = (n: number) => {
     const step = Math.min(4, Math.floor(n / 100) + 1) / 4
     const target = 450 * step * level
     speed += (target - speed) * 0.08
@@ -136,6 +142,11 @@ function playReadings(bench: StillBench, runId: number | null, level: number): v
       },
     })
   }
+  const COUNT = 480
+  for (let n = 0; n < COUNT; n++) tell(n)
+  let later = 0
+  repeating = setInterval(() => tell(COUNT + ++later / 1000), 400)
+  repeating.unref()
 }
 
 export const benchScenes: Readonly<Record<string, BenchScene>> = {
