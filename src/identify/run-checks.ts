@@ -20,7 +20,7 @@ const SIGMAS = 5
 /** What each run's own analysis and channels warn of. */
 export function warningsOfRuns(readings: readonly RunReading[]): FitWarning[] {
   return readings.flatMap(({ run, analysis, fault, temperature, findings }): FitWarning[] => [
-    ...(fault && !findings.some(({ spoils, code }) => spoils || code === 'raw-pwm')
+    ...(fault && !findings.some(({ spoils }) => spoils)
       ? [{ code: 'run-unusable', text: fault.text, run: run.id }]
       : []),
     ...(analysis?.warnings.map(({ code, text }) => ({ code, text, run: run.id })) ?? []),

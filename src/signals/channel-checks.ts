@@ -5,6 +5,7 @@ import { median } from '../statistics/robust.ts'
 import { isCoarse, repeatedTimes } from './coarse-time.ts'
 import { voltageJumps } from './jumps.ts'
 import { findPhases } from './phases.ts'
+import { FEWEST_SAMPLES_A_PERIOD, hasMeans, switchedVoltage } from './switched-means.ts'
 import type { RunSignals, Signal } from './run-signals.ts'
 import { plainMean, steadyLevels } from './steady-levels.ts'
 
@@ -346,27 +347,26 @@ function coarseTime({ recording: { timeSec } }: TestRun): ChannelFinding[] {
   ]
 }
 
-/** Swings of half the reach between neighbours in more than this share of the samples are the bridge's own. */
-const SWINGS = 0.05
-/** Of the reach, to either side of its half: pulses have an edge there and no level. */
-const BETWEEN = 0.2
-
 /** A voltage read now within the pulse and now beside it has no steady level. */
-function rawPwm({ run, voltage, timeSec }: RunSignals): ChannelFinding[] {
-  // With the bridge off, nil and the converter's next step are all that a sensor reads.
-  if (!voltage || !timeSec || run.kind === 'zero') return []
-  const { values, reach } = voltage
-  let swings = 0
-  let between = 0
-  for (let i = 1; i < values.length; i++) {
-    if (Math.abs(values[i]! - values[i - 1]!) > reach / 2) swings++
-    if (Math.abs(Math.abs(values[i]!) / reach - 0.5) < BETWEEN) between++
+function rawPwm(signals: RunSignals): ChannelFinding[] {
+  const switched = switchedVoltage(signals)
+  if (switched === null) return []
+  const jumps = 'the voltage jumps between samples as a PWM bridge does'
+  const instead = 'log or import means of voltage and current over whole PWM periods'
+  if (switched === 'unsteady') {
+    const text = `${jumps}, at no frequency that its samples show: it has no steady level; ${instead}`
+    return [{ code: 'raw-pwm', text, spoils: true }]
   }
-  // Noise about nil swings as far, but through all that lies between.
-  if (swings < SWINGS * values.length || between > swings / 2) return []
-  const text =
-    'the voltage jumps between samples as a PWM bridge does: it has no steady level; log or import means of voltage and current over whole PWM periods'
-  return [{ code: 'raw-pwm', text, spoils: false }]
+  const kilohertz = (hertz: number) => `${Number((hertz / 1000).toPrecision(3))} kHz`
+  const often = `${jumps}, at ${kilohertz(1 / switched.periodSec)}`
+  if (hasMeans(switched)) {
+    const text = `${often}; means over whole periods take the place of its samples`
+    return [{ code: 'raw-pwm', text, spoils: false }]
+  }
+  const few = Number(switched.samplesPerPeriod.toPrecision(2))
+  const enough = kilohertz(FEWEST_SAMPLES_A_PERIOD / switched.periodSec)
+  const text = `${often}, and ${few} samples a period do not say how long its pulses are; ${instead}, or samples at ${enough} and more`
+  return [{ code: 'raw-pwm', text, spoils: true }]
 }
 
 function tooFast({ speed }: RunSignals): ChannelFinding[] {

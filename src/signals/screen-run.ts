@@ -1,5 +1,6 @@
 import type { Quantity } from '../records/quantity.ts'
 import type { TestRun } from '../records/test-run.ts'
+import { hasMeans, meansOverPeriods, switchedVoltage } from './switched-means.ts'
 import { type ChannelFinding, checkChannels, saturatedChannels } from './channel-checks.ts'
 import { RunMemory } from './run-memory.ts'
 import { readSignals, type ZeroOffsets } from './run-signals.ts'
@@ -31,8 +32,13 @@ function screen(run: TestRun, zeros: ZeroOffsets): ScreenedRun {
     columns[name] = column.map((value, i) => (flags[i] ? Number.NaN : value))
     gapped = true
   }
+  const clean = gapped ? { ...run, recording: { ...run.recording, columns } } : run
+  const switched = switchedVoltage(signals)
   return {
-    run: gapped ? { ...run, recording: { ...run.recording, columns } } : run,
+    run:
+      switched !== null && switched !== 'unsteady' && hasMeans(switched)
+        ? meansOverPeriods(clean, switched)
+        : clean,
     findings,
     spoiledBy: findings.find(({ spoils }) => spoils) ?? null,
   }
