@@ -1,4 +1,4 @@
-import { quantityText, readingText, shareText } from '../../src/base/quantity-text.ts'
+import { printedScale, quantityText, readingText, shareText } from '../../src/base/quantity-text.ts'
 import type { BudgetLine, FitDocument } from '../../src/contract/fit-document.ts'
 import { isParameterName, PARAMETER_FACTS, PARAMETERS } from '../../src/records/parameter.ts'
 import { derivedLabel, derivedText } from '../../src/output/derived-text.ts'
@@ -180,6 +180,12 @@ export function OwnAnswers({ fit }: { fit: FitDocument }) {
   )
   const names = PARAMETERS.filter(name => tests.some(([, test]) => test.values[name]))
   if (tests.length === 0 || names.length === 0) return null
+  // One unit a column, from the largest value in it: rows are for comparing.
+  const columns = names.map(name => {
+    const all = [...tests.map(([, test]) => test.values[name]), fit.parameters[name]]
+    const sizes = all.flatMap(one => (one?.value == null ? [] : [Math.abs(one.value)]))
+    return { name, ...printedScale(Math.max(...sizes), PARAMETER_FACTS[name].unit) }
+  })
   return (
     <section class="plate stack" aria-label="Each test on its own">
       <h2>Each test on its own</h2>
@@ -188,9 +194,9 @@ export function OwnAnswers({ fit }: { fit: FitDocument }) {
           <thead>
             <tr>
               <th scope="col">Test</th>
-              {names.map(name => (
+              {columns.map(({ name, unit }) => (
                 <th scope="col" key={name}>
-                  {labelOf(name)}
+                  {labelOf(name)}, {unit}
                 </th>
               ))}
             </tr>
@@ -203,18 +209,18 @@ export function OwnAnswers({ fit }: { fit: FitDocument }) {
                     {KIND_WORDS[test.kind as keyof typeof KIND_WORDS] ?? test.kind}, run {test.run}
                   </a>
                 </th>
-                {names.map(name => (
+                {columns.map(({ name, factor }) => (
                   <td key={name} class="number">
-                    <Cell value={test.values[name]} />
+                    <Cell value={test.values[name]} factor={factor} />
                   </td>
                 ))}
               </tr>
             ))}
             <tr>
               <th scope="row">All together</th>
-              {names.map(name => (
+              {columns.map(({ name, factor }) => (
                 <td key={name} class="number">
-                  <Cell value={fit.parameters[name]} />
+                  <Cell value={fit.parameters[name]} factor={factor} />
                 </td>
               ))}
             </tr>
@@ -226,9 +232,11 @@ export function OwnAnswers({ fit }: { fit: FitDocument }) {
 }
 
 function Cell(props: {
-  value: { value: number | null; unit: string; standardUncertainty: number | null } | undefined
+  value: { value: number | null; standardUncertainty: number | null } | undefined
+  factor: number
 }) {
-  const { value } = props
+  const { value, factor } = props
   if (value?.value == null) return null
-  return <>{quantityText(value.value, value.unit, value.standardUncertainty).text}</>
+  const uncertainty = value.standardUncertainty
+  return <>{quantityText(value.value / factor, '', uncertainty && uncertainty / factor).text}</>
 }

@@ -138,9 +138,10 @@ function options(
       y: {
         range: (_plot, low, high) => {
           const limit = limitOf(latest.current, quantity)
-          const least = (limit === null ? 1 : limit * factor) * 0.02
-          const most = Math.max(high ?? 0, 0, least)
-          const lowest = Math.min(low ?? 0, 0)
+          const bound = limit === null ? Number.POSITIVE_INFINITY : limit * factor
+          const least = (limit === null ? 1 : bound) * 0.02
+          const most = withNear(Math.max(high ?? 0, 0, least), bound)
+          const lowest = -withNear(-Math.min(low ?? 0, 0), bound)
           const margin = 0.08 * (most - lowest)
           return [lowest - margin, most + margin]
         },
@@ -165,6 +166,11 @@ function options(
     },
   }
 }
+
+/** The end of a scale, or the limit where that is near enough to be drawn. */
+const withNear = (end: number, limit: number): number =>
+  end > NEAR_LIMIT * limit ? Math.max(end, limit) : end
+const NEAR_LIMIT = 0.6
 
 /** A limit as a dashed line; where it lies beyond the scale, an arrow at the edge points to it. */
 function drawLimit(plot: uPlot, limit: number): void {

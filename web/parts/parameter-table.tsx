@@ -45,8 +45,11 @@ export function ParameterTable({ fit, other }: { fit: FitDocument; other: FitDoc
       </div>
       <p class="quiet small" style={{ marginTop: '10px' }}>
         Bar: 95 % interval. Diamonds: what single tests say on their own.
-        {other && ' Thin bar: the fit compared with.'} The figures in parentheses are the standard
-        uncertainty of the last digits.
+        {other && ' Thin bar: the fit compared with.'}
+        {other &&
+          other.referenceTemperatureCelsius !== fit.referenceTemperatureCelsius &&
+          ` It is stated for ${celsius(other.referenceTemperatureCelsius)}, this one for ${celsius(fit.referenceTemperatureCelsius)}: R, L and k differ by that alone.`}{' '}
+        The figures in parentheses are the standard uncertainty of the last digits.
         {fit.testTemperatureCelsius !== null &&
           ` Winding during the tests: ${celsius(fit.testTemperatureCelsius)}.`}
       </p>

@@ -6,6 +6,7 @@ import { tolerancePicture } from '../../src/output/batch/tolerance-picture.ts'
 import { type BatchQuantity, valuesText } from '../../src/quality/batch-analysis.ts'
 import { RUN_RULES } from '../../src/quality/run-rules.ts'
 import type { SampleVerdict } from '../../src/quality/verdict.ts'
+import { sentence } from '../display.ts'
 import { Picture } from './picture.tsx'
 
 /** In the drawing's own units; on screen it is as wide as its column, so that its words can be read. */
@@ -83,7 +84,7 @@ export function SpreadPictures(props: {
       {q.outlier?.isOutlier && <p>Outlier (Grubbs, 5 %): {q.motors[q.outlier.index]}</p>}
       {q.remarks.map(text => (
         <p key={text} class="quiet">
-          {text}
+          {sentence(text)}.
         </p>
       ))}
       <details>

@@ -136,7 +136,7 @@ function Judged(props: {
     <>
       {comparison.warnings.map(text => (
         <Caution key={text}>
-          <p>{text}</p>
+          <p>{sentence(text)}</p>
         </Caution>
       ))}
       <section class="plate stack">
