@@ -67,8 +67,8 @@ export function createHandlers(around: Surroundings): Handlers {
       setCookie(response, access.cookieName, cookie)
       return session(request, 'viewer')
     },
-    events({ response }) {
-      hub.open(response, benchView())
+    events({ request, response }) {
+      hub.open(response, benchView(), browserOf(request), stream => stream !== control.driver)
       return undefined
     },
     takeControl({ body, stream }) {
@@ -205,6 +205,12 @@ export function createHandlers(around: Surroundings): Handlers {
     job: ({ params }) => jobs.get(params.job),
     cancelJob: ({ params }) => jobs.cancel(params.job),
   }
+}
+
+/** What pages of one browser have in common; null for a program that shows its token. */
+function browserOf({ headers, socket }: Request): string | null {
+  if (headers.authorization !== undefined) return null
+  return [headers.cookie, headers['user-agent'], socket.remoteAddress].join('\n')
 }
 
 export function setCookie(response: Response, name: string, value: string): void {

@@ -8,10 +8,23 @@ const SKIP_BYTES = 512 * 1024
 const CLOSE_BYTES = 4 * 1024 * 1024
 /** A comment now and then finds out that a client has gone without saying so. */
 const HEARTBEAT_MS = 5_000
+/**
+ * A browser keeps six connections to one host, and a stream holds one for as long as its page is open:
+ * two stay free, so that stop is never held up by pages that look on.
+ */
+const STREAMS_A_BROWSER = 4
 
 export interface LiveHub {
-  /** Begins a stream on a response; resolves to its name through the `hello` event. */
-  open(response: ServerResponse, bench: BenchView): string
+  /**
+   * Begins a stream on a response; its name is in the `hello` event. Where the same browser holds many,
+   * the oldest that may rest is told to. `browser` is null for what is none.
+   */
+  open(
+    response: ServerResponse,
+    bench: BenchView,
+    browser: string | null,
+    mayRest: (stream: string) => boolean,
+  ): string
   send(event: PageEvent): void
   has(stream: string): boolean
   readonly streamCount: number
@@ -21,6 +34,7 @@ export interface LiveHub {
 
 interface Client {
   readonly response: ServerResponse
+  readonly browser: string | null
   missed: number
 }
 
@@ -49,8 +63,19 @@ export function createLiveHub(onGone: (stream: string) => void): LiveHub {
     client.response.write(text)
   }
 
+  /** Makes room for one more stream of a browser. */
+  function makeRoom(browser: string, mayRest: (stream: string) => boolean) {
+    const own = [...clients].filter(([, client]) => client.browser === browser)
+    const surplus = Math.max(0, own.length + 1 - STREAMS_A_BROWSER)
+    for (const [stream, client] of own.filter(([stream]) => mayRest(stream)).slice(0, surplus)) {
+      clients.delete(stream)
+      client.response.end(frame({ type: 'rest' }))
+    }
+  }
+
   return {
-    open(response, bench) {
+    open(response, bench, browser, mayRest) {
+      if (browser !== null) makeRoom(browser, mayRest)
       const stream = randomUUID()
       response.writeHead(200, {
         'Content-Type': 'text/event-stream',
@@ -58,7 +83,7 @@ export function createLiveHub(onGone: (stream: string) => void): LiveHub {
         Connection: 'keep-alive',
       })
       response.write(`retry: 1000\n\n${frame({ type: 'hello', stream, bench })}`)
-      clients.set(stream, { response, missed: 0 })
+      clients.set(stream, { response, browser, missed: 0 })
       response.on('close', () => {
         clients.delete(stream)
         onGone(stream)

@@ -12,5 +12,10 @@ export type PageEvent =
   /** Something that the operator should read, and that passes. */
   | { readonly type: 'told'; readonly tone: 'plain' | 'warning'; readonly text: string }
   | { readonly type: 'job'; readonly job: JobView }
+  /**
+   * The last of its stream: so many pages of this browser are open that it could send nothing any more,
+   * stop least of all. The page opens a new stream once somebody turns to it.
+   */
+  | { readonly type: 'rest' }
   /** This client reads too slowly: so many live events were left out before this one. */
   | { readonly type: 'missed'; readonly count: number }

@@ -115,6 +115,24 @@ describe.skipIf(BROWSER === null)('the bench in a browser', () => {
     await rail().getByText('Practice rig ready').waitFor()
   })
 
+  test('with more pages open than a browser has connections, stop works from each of them', async () => {
+    const many = []
+    for (let n = 0; n < 7; n++) {
+      const one = await seen.context.newPage()
+      await one.goto(`${bench.origin}/motors`)
+      await one.getByRole('heading', { name: 'Motors' }).waitFor()
+      many.push(one)
+    }
+    await many[0]!.locator('.rail').getByText('This page rests').waitFor()
+    await startLockedRotor(20)
+    await many[0]!.keyboard.press('Escape')
+    await expect.poll(() => latestRun().ending).toBe('stopped')
+    // Whoever turns to it wakes it.
+    await many[0]!.locator('.rail').getByText('Practice rig ready').waitFor()
+    for (const one of many) await one.close()
+    await rail().getByText('Practice rig ready').waitFor()
+  })
+
   test('the cable is pulled in mid-run: said at once, and connected again by one button', async () => {
     await startLockedRotor(20)
     await bench.rig().do({ act: 'unplug' })

@@ -164,6 +164,24 @@ describe('driving', () => {
   })
 })
 
+test('of many pages of one browser the oldest rest, the one that drives never', async () => {
+  const driver = await openStream()
+  await post('/control', driver.name, {})
+  const others = []
+  // Browsers keep six connections to a host (common practice, no source): two stay free.
+  for (let n = 0; n < 5; n++) others.push(await openStream())
+  await others[0]!.until(event => event.type === 'rest')
+  await others[1]!.until(event => event.type === 'rest')
+  bench.set({ running })
+  for (const awake of [driver, ...others.slice(2)]) {
+    await awake.until(event => event.type === 'bench' && event.bench.running !== null)
+    expect(awake.events.some(event => event.type === 'rest')).toBe(false)
+    expect((awake.events.at(-1) as { bench: { driver: string } }).bench.driver).toBe(driver.name)
+  }
+  expect(bench.calls).toEqual([])
+  for (const stream of [driver, ...others]) stream.close()
+})
+
 describe('a page that reads too slowly', () => {
   test('misses live readings, is told how many, and misses nothing else', async () => {
     const events: PageEvent[] = []

@@ -1,7 +1,7 @@
 import { useEffect, useRef } from 'preact/hooks'
 import { go, goFocus } from '../router.ts'
 import { isBusy, stopNow } from './rail.tsx'
-import { bench } from '../state/live.ts'
+import { bench, linked } from '../state/live.ts'
 
 const GROUPS: readonly { title: string; keys: readonly (readonly [string, string])[] }[] = [
   {
@@ -95,7 +95,9 @@ export function useGlobalKeys(onHelp: () => void): void {
     let leader = 0
     const onKey = (event: KeyboardEvent) => {
       if (event.key === 'Escape') {
-        const connected = bench.get() !== null && bench.get()?.state !== 'none'
+        // A page that rests does not know what the bench does.
+        const connected =
+          linked.get() === 'resting' || (bench.get() !== null && bench.get()?.state !== 'none')
         const dialog = document.querySelector<HTMLDialogElement>('dialog[open]')
         if (connected && (dialog === null || isBusy(bench.get()))) stopNow()
         dialog?.close()

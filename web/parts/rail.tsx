@@ -61,13 +61,20 @@ type LampState = 'off' | 'ready' | 'driving' | 'trouble'
 
 function describe(
   view: BenchView | null,
-  stream: 'opening' | 'open' | 'broken',
+  stream: 'opening' | 'open' | 'broken' | 'resting',
 ): { title: string; text: string; lamp: LampState } {
   if (stream === 'broken') {
     return {
       title: 'No word from the server',
       text: 'The motor is stopped by the server and by the rig itself. This page tries again every second.',
       lamp: 'trouble',
+    }
+  }
+  if (stream === 'resting') {
+    return {
+      title: 'This page rests',
+      text: 'Many pages of rotorfit are open; a click wakes this one. Stop works all the same.',
+      lamp: 'off',
     }
   }
   if (view === null) return { title: 'Opening', text: '', lamp: 'off' }

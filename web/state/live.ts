@@ -12,7 +12,8 @@ import { traces } from './traces.ts'
  * comes from here. Safety never depends on it: when it ends, the server stops the motor.
  */
 export const bench = createCell<BenchView | null>(null)
-export const linked = createCell<'opening' | 'open' | 'broken'>('opening')
+/** `resting`: too many pages of this browser are open; this one looks on again once somebody turns to it. */
+export const linked = createCell<'opening' | 'open' | 'broken' | 'resting'>('opening')
 export const jobs = createCell<ReadonlyMap<string, JobView>>(new Map())
 /** Words of the sequence or the watch that a person should see, the newest last. */
 export const told = createCell<
@@ -62,6 +63,16 @@ export function onReturn(listener: () => void): () => void {
   }
 }
 
+for (const turned of ['focus', 'pointerdown', 'keydown', 'visibilitychange']) {
+  addEventListener(
+    turned,
+    () => {
+      if (linked.get() === 'resting' && !document.hidden) openStream()
+    },
+    { capture: true },
+  )
+}
+
 addEventListener('pagehide', () => source?.close())
 addEventListener('pageshow', event => {
   if (event.persisted) openStream()
@@ -83,11 +94,11 @@ export function tell(text: string, tone: 'plain' | 'bad' = 'plain'): void {
 function take(event: PageEvent): void {
   switch (event.type) {
     case 'hello': {
-      const wasBroken = linked.get() === 'broken'
+      const wasAway = linked.get() === 'broken' || linked.get() === 'resting'
       setStream(event.stream)
       linked.set('open')
       takeBench(event.bench)
-      if (wasBroken) tellReturn()
+      if (wasAway) tellReturn()
       break
     }
     case 'bench':
@@ -102,6 +113,10 @@ function take(event: PageEvent): void {
       break
     case 'job':
       jobs.set(new Map(jobs.get()).set(event.job.id, event.job))
+      break
+    case 'rest':
+      source?.close()
+      linked.set('resting')
       break
     case 'missed':
       traces.markGap()
