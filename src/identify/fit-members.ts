@@ -123,6 +123,12 @@ export function startPoint(motor: ModelPoint, members: readonly Member[]): Joint
   return { motor, offsets: new Float64Array(groups) }
 }
 
+/** Where runs do not differ: offsets that stayed would leave with the first step, and no step would do better. */
+const withoutOffsets = ({ motor, offsets }: JointPoint): JointPoint => ({
+  motor,
+  offsets: new Float64Array(offsets.length),
+})
+
 interface Fitted {
   readonly terms: FitTerms
   readonly model: JointModel
@@ -142,8 +148,9 @@ function fitRounds(
   const model = new JointModel(members, choices, start.offsets.length, offsetVariance)
   let minimum: Minimum | null = null
   for (const { noise, patience, expectedGain, maxPasses } of rounds) {
-    const point = minimum?.point ?? start
+    let point = minimum?.point ?? start
     if (minimum !== null) model.offsetVariance = offsetVarianceOf(model, point, minimum.sums)
+    if (model.offsetVariance === 0) point = withoutOffsets(point)
     model.clip = patience * clip
     if (noise === 'usual') setUsualNoise(model, noiseUnits)
     if (noise === 'searched') refineNoise(model, point, noiseUnits)

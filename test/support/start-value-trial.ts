@@ -1,4 +1,10 @@
+import { chooseTerms } from '../../src/identify/choose-terms.ts'
+import { type FittedTerms, fitFromScratch, startPoint } from '../../src/identify/fit-members.ts'
+import { largestAmp, planOf } from '../../src/identify/fit-plan.ts'
 import { identifyMotor } from '../../src/identify/identify-motor.ts'
+import { jointRuns } from '../../src/identify/joint-members.ts'
+import { textbookFit } from '../../src/identify/textbook-fit.ts'
+import { coordinateValue, type ModelPoint } from '../../src/motor/parameters.ts'
 import type { ParameterName } from '../../src/records/parameter.ts'
 import type { RandomCase } from './random-motors.ts'
 
@@ -19,6 +25,41 @@ const ALWAYS_TOLD: ReadonlySet<ParameterName> = new Set<ParameterName>([
 ])
 const WITHIN_UNCERTAINTIES = 5
 const WITHIN_SHARE = 0.01
+
+/** In standard uncertainties: transitions that hop from sample to sample leave two ends of one minimum apart. */
+const SAME_END = 0.5
+
+/**
+ * Whether the fit ends on the same motor as one that begins at the true motor: then start values are not what
+ * keeps it from the truth.
+ */
+export function endsAsFromTheTruth(random: RandomCase): boolean {
+  const separate = textbookFit(`random ${random.seed}`, random.runs, SETTINGS)
+  if (!separate.ok) return false
+  const endFrom = (ahead: Partial<ModelPoint>) => {
+    const joint = jointRuns(random.runs, {}, SETTINGS.referenceTemperatureCelsius)
+    const plan = planOf(joint, separate.value, SETTINGS)
+    if (plan === null) return null
+    const basis = { ...plan.basis, goOn: () => true }
+    const start = startPoint({ ...plan.start, ...ahead }, basis.members)
+    const first = fitFromScratch(basis, plan.terms, start)
+    const most = largestAmp(joint)
+    return chooseTerms(basis, first, new Set(), most, () => {}, ['viscousDifference']).fit
+  }
+  // The bend of the drop is looked for from several sides in any case.
+  const { brushKneeAmp: _, ...truth } = random.motor
+  const [own, other] = [endFrom({}), endFrom(truth)]
+  if (!own?.covariance || !other?.covariance) return false
+  const { coordinates } = own.terms
+  if (coordinates.join() !== other.terms.coordinates.join()) return false
+  const valuesOf = ({ minimum }: FittedTerms) =>
+    coordinates.map(coordinate => coordinateValue(minimum.point.motor, coordinate))
+  const [here, there] = [valuesOf(own), valuesOf(other)]
+  return coordinates.every((_, c) => {
+    const uncertainty = Math.sqrt(own.covariance!.matrix[c]![c]!)
+    return Math.abs(here[c]! - there[c]!) <= SAME_END * uncertainty
+  })
+}
 
 /** Fits the runs of a random motor from nothing and holds what came out against the truth. */
 export function judgeCase(random: RandomCase): CaseOutcome {
