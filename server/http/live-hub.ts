@@ -6,7 +6,7 @@ import type { PageEvent } from '../../src/contract/page-event.ts'
 /** What one client may leave unread before live readings are left out for it, and before it is let go. */
 const SKIP_BYTES = 512 * 1024
 const CLOSE_BYTES = 4 * 1024 * 1024
-/** A comment now and then finds out that a client has gone without saying so. */
+/** A word now and then finds out that the other end has gone without saying so, here and there. */
 const HEARTBEAT_MS = 5_000
 /**
  * A browser keeps six connections to one host, and a stream holds one for as long as its page is open:
@@ -42,7 +42,7 @@ interface Client {
 export function createLiveHub(onGone: (stream: string) => void): LiveHub {
   const clients = new Map<string, Client>()
   const heartbeat = setInterval(() => {
-    for (const client of clients.values()) client.response.write(':\n\n')
+    for (const client of clients.values()) client.response.write(frame({ type: 'beat' }))
   }, HEARTBEAT_MS)
   heartbeat.unref()
 

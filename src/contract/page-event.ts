@@ -17,5 +17,7 @@ export type PageEvent =
    * stop least of all. The page opens a new stream once somebody turns to it.
    */
   | { readonly type: 'rest' }
+  /** Nothing new, now and then: a stream that is silent for longer is dead. */
+  | { readonly type: 'beat' }
   /** This client reads too slowly: so many live events were left out before this one. */
   | { readonly type: 'missed'; readonly count: number }

@@ -136,6 +136,12 @@ describe.skipIf(BROWSER === null)('motors and runs in a browser', () => {
     const rows = await table.getByRole('rowheader').allTextContents()
     expect(rows[0]).toBe('Time, s')
     expect(rows.slice(1).every(text => /, \S+$/.test(text))).toBe(true)
+    const atB = () => Number(new URL(page.url()).searchParams.get('b'))
+    const before = atB()
+    await page.keyboard.press('Shift+ArrowLeft')
+    await expect.poll(atB).toBeLessThan(before)
+    await page.keyboard.press('Shift+ArrowRight')
+    await expect.poll(atB).toBeGreaterThanOrEqual(before)
     // Whoever is given the address sees the same readings.
     const readings = await table.textContent()
     await page.reload()

@@ -214,6 +214,12 @@ describe('a page that reads too slowly', () => {
   })
 })
 
+test('a stream is never silent for long: whoever hears nothing knows that nobody is there', async () => {
+  const one = await openStream()
+  await one.until(event => event.type === 'beat')
+  one.close()
+})
+
 test('closing the server ends open streams at once', async () => {
   const one = await openStream()
   const ended = new Promise(resolve => {

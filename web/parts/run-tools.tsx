@@ -29,6 +29,8 @@ export function RunTools({ page, window, whole, series, onWindow }: RunToolsProp
     const onKey = (event: KeyboardEvent) => {
       const target = event.target as HTMLElement | null
       if (event.ctrlKey || event.metaKey || event.altKey) return
+      // With shift the arrows move a cursor.
+      if (event.shiftKey && event.key.startsWith('Arrow')) return
       if (target?.matches('input, select, textarea, dialog *')) return
       const acts: Record<string, () => void> = {
         '+': () => zoom(0.5),

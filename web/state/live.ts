@@ -27,13 +27,26 @@ export const motorOnBench = createCell<number | null>(null)
 /** What the guided sequence has said, the newest last. */
 export const diary = createCell<readonly { readonly id: number; readonly text: string }[]>([])
 
+/** The server says something every five seconds. Where it has gone without a word, its stream is opened anew. */
+const SILENT_MS = 16_000
+let wordAtMs = 0
+setInterval(() => {
+  if (linked.get() !== 'open' || performance.now() - wordAtMs < SILENT_MS) return
+  linked.set('broken')
+  openStream()
+}, 2000)
+
 let source: EventSource | null = null
 let counter = 0
 
 export function openStream(): void {
   source?.close()
   source = new EventSource(API_ROOT + PATHS.events.path)
-  source.onmessage = message => take(JSON.parse(message.data as string) as PageEvent)
+  wordAtMs = performance.now()
+  source.onmessage = message => {
+    wordAtMs = performance.now()
+    take(JSON.parse(message.data as string) as PageEvent)
+  }
   source.onerror = () => {
     linked.set('broken')
     // The server is there and turns the stream away: it may know this browser no more.
@@ -113,6 +126,8 @@ function take(event: PageEvent): void {
       break
     case 'job':
       jobs.set(new Map(jobs.get()).set(event.job.id, event.job))
+      break
+    case 'beat':
       break
     case 'rest':
       source?.close()

@@ -36,14 +36,20 @@ function numberOf(query: URLSearchParams, key: string): number | undefined {
   return Number.isFinite(value) ? value : undefined
 }
 
+/** Presses of a key that take a cursor across the screen. */
+const STEPS_ACROSS = 200
+
 function LoadedRun(props: { page: RunPage; query: URLSearchParams; onChange: () => void }) {
   const { page, query, onChange } = props
   const { run } = page
   const { window, series, whole, setWindow, trouble } = useWindow(page, query)
   const cursors: Cursors = { a: numberOf(query, 'a') ?? null, b: numberOf(query, 'b') ?? null }
   const pointer = useRef<number | null>(null)
+  /** True where cursor B was set last: the keys move that one. */
+  const movesB = useRef(false)
   const onPoint = useCallback(
     (x: number, second: boolean) => {
+      movesB.current = second
       const at = short(x, window)
       go(withQuery(second ? { b: at } : { a: at }), { replace: true })
     },
@@ -56,13 +62,23 @@ function LoadedRun(props: { page: RunPage; query: URLSearchParams; onChange: () 
       if (event.ctrlKey || event.metaKey || event.altKey) return
       if (target?.matches('input, select, textarea, dialog *')) return
       const at = pointer.current ?? (window.from + window.to) / 2
+      const step = { ArrowLeft: -1, ArrowRight: 1 }[event.key]
+      if (event.shiftKey && step !== undefined) {
+        const second = movesB.current && cursors.b !== null
+        const moved = second ? cursors.b : cursors.a
+        if (moved === null) return
+        const to = moved + (step * (window.to - window.from)) / STEPS_ACROSS
+        onPoint(Math.min(window.to, Math.max(window.from, to)), second)
+        event.preventDefault()
+        return
+      }
       if (event.key === 'a') onPoint(at, false)
       else if (event.key === 'b') onPoint(at, true)
       else if (event.key === 'x') clear()
     }
     addEventListener('keydown', onKey)
     return () => removeEventListener('keydown', onKey)
-  }, [window, onPoint])
+  }, [window, onPoint, cursors.a, cursors.b])
 
   const exclude = () => {
     const [fromSec, toSec] = [cursors.a!, cursors.b!].sort((x, y) => x - y) as [number, number]
