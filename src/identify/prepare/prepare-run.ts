@@ -1,14 +1,16 @@
 import type { Switching } from '../../motor/brush-drop.ts'
 import { PHASE, type PreparedRun, START } from '../../motor/prepared-run.ts'
-import type { StepClass, Window } from '../../motor/step-matrices.ts'
-import { type ChannelTraits, PLAIN_TRAITS } from '../../records/recording.ts'
+import { PLAIN_TRAITS } from '../../records/recording.ts'
 import type { TestConditions, TestRun } from '../../records/test-run.ts'
 import type { RunSignals, Signal } from '../../signals/run-signals.ts'
 import { median } from '../../statistics/robust.ts'
 import { type BridgeSpan, bridgeSpans } from './bridge-spans.ts'
+import { InputReader } from './input-reader.ts'
+import { mergeLimits } from './merge-limits.ts'
 import { sourceResistance } from './source-resistance.ts'
 import { type BuiltStep, StepBuilder } from './step-builder.ts'
-import { type MergeTolerance, NOTHING_ALLOWED, StepMerger } from './step-merger.ts'
+import { LENGTH_STEP, STAMP_TOLERANCE, StepClasses } from './step-classes.ts'
+import { StepMerger } from './step-merger.ts'
 
 export interface PrepareOptions {
   /** Neighbouring samples between which nothing changes are joined to longer steps. */
@@ -16,34 +18,9 @@ export interface PrepareOptions {
   readonly referenceCelsius: number
 }
 
-/** Neighbours are joined while readings move by less than this share of their range in the span. */
-const MERGE_SHARE = 0.01
-/** Of a voltage that is the input: it is held over the step, so that no change may be seen. */
-const MERGE_INPUT_SHARE = 1e-5
-/** Of the current itself: the drop at the brushes is far from a straight line at small currents. */
-const MERGE_OF_ITSELF = 0.03
-/** Ripple is no change: so many standard deviations of what the end of a span shows about a line. */
-const MERGE_SCATTER = 3
-/** No scatter hides more than this share of a channel's reach. */
-const MOST_SCATTER = 0.05
-const SCATTER_SAMPLES = 512
-/** A span counts as settled within this share of its range about its end. */
-const SETTLED_SHARE = 0.1
-/** Scatter up to this many times the variance of the noise is noise. */
-const NOISE_ALLOWED = 1.3
-/** A span between edges keeps at least so many steps. */
-const STEPS_KEPT = 16
-/** Time stamps may stray by this share of a period before the step's length follows them. */
-const STAMP_TOLERANCE = 0.01
 /** Samples further apart than this many periods have a gap between them. */
 const GAP_PERIODS = 2.5
-/** Steps of odd length are told apart to this share of a period. */
-const LENGTH_STEP = 1 / 1024
-/** Freewheeling counts as over where the current is below this share of its reach, or within noise. */
-const FREEWHEEL_SHARE = 0.005
 const CELLS_PER_SPAN = 8
-/** A shorter piece of a period is not told from the mean over the whole. */
-const LEAST_SHARE = 0.05
 
 /** Turns a sampled run into the steps of the motor model. The run must have a time column. */
 export function prepareRun(signals: RunSignals, options: PrepareOptions): PreparedRun {
@@ -68,9 +45,8 @@ class Preparation {
   private readonly merger: StepMerger | null
   private readonly fed: boolean
   private readonly locked: boolean
-  private readonly speedTraits: ChannelTraits
-  private readonly voltageTraits: ChannelTraits
-  private readonly currentTraits: ChannelTraits
+  private readonly input: InputReader
+  private readonly classes: StepClasses
   private readonly options: PrepareOptions
   /** Readings reach back this far: after a gap the first ones mean nothing. */
   private readonly speedReachSec: number
@@ -98,14 +74,14 @@ class Preparation {
     this.spans = bridgeSpans(signals, this.periodSec)
     this.fed = signals.voltage === null
     this.locked = isLocked(signals)
-    this.voltageTraits = signals.voltage?.traits ?? PLAIN_TRAITS
-    this.currentTraits = signals.current?.traits ?? PLAIN_TRAITS
-    this.speedTraits = signals.speed?.traits ?? PLAIN_TRAITS
-    this.speedReachSec = this.speedTraits.apertureSec + this.speedTraits.delaySec
+    this.input = new InputReader(signals, this.spans, this.periodSec)
+    this.classes = new StepClasses(signals, this.periodSec, this.builder)
+    const { apertureSec, delaySec } = signals.speed?.traits ?? PLAIN_TRAITS
+    this.speedReachSec = apertureSec + delaySec
     // A current that is the input follows its loop and changes from sample to sample.
     this.merger =
       options.merge && !this.fed
-        ? new StepMerger(this.builder, level => this.mergedClass(level))
+        ? new StepMerger(this.builder, level => this.classes.ofPeriods(level))
         : null
   }
 
@@ -153,7 +129,7 @@ class Preparation {
         this.enterSpan(span)
         blank = wasDriven && edge.terminals === 'open'
         blankLeft = 2
-        doubt = this.doubtOf(span)
+        doubt = this.input.edgeDoubt(span)
       }
       if (fresh) sinceStart = 0
       const whole = regular && from === model
@@ -161,7 +137,7 @@ class Preparation {
         fresh = this.part(k, span, end - from, true, fresh, blank, doubt, sinceStart, whole)
       }
       sinceStart += end - from
-      if (blank && this.freewheelOver(k)) {
+      if (blank && this.input.freewheelOver(k)) {
         blankLeft -= 1
         if (blankLeft <= 0) blank = false
       }
@@ -198,12 +174,22 @@ class Preparation {
           ? read
             ? signals.voltage.values[k]!
             : Number.NaN
-          : this.held(signals.voltage, k, span)
+          : this.input.held(signals.voltage, k, span)
     step.current =
-      fed && !open ? this.held(current!, k, span) : readsCurrent ? current.values[k]! : Number.NaN
+      fed && !open
+        ? this.input.held(current!, k, span)
+        : readsCurrent
+          ? current.values[k]!
+          : Number.NaN
     step.speed =
       read && signals.speed !== null && !this.locked ? signals.speed.values[k]! : Number.NaN
-    if (read && !open && !fed && lengthSec < this.periodSec) this.readAfterEdge(k, span, lengthSec)
+    if (read && !open && !fed && lengthSec < this.periodSec) {
+      const after = this.input.afterEdge(k, span, lengthSec, doubt)
+      if (after !== null) {
+        step.voltage = after.voltage
+        step.edgeDoubt = after.doubt
+      }
+    }
     step.currentRipple = 0
     step.loadTorque = signals.torque === null ? 0 : signals.torque.values[k]!
     const amp = current === null || open ? 0 : current.values[k]!
@@ -217,55 +203,20 @@ class Preparation {
     step.start = fresh ? this.startKind(k) : START.goesOn
     if (sinceStartSec + lengthSec < this.speedReachSec * (1 - 1e-9)) step.speed = Number.NaN
     if (whole && this.merger !== null && !blank) {
-      step.classIndex = this.singleClass()
+      step.classIndex = this.classes.ofPeriods(0)
       this.merger.add(step)
       return false
     }
     this.merger?.flush()
-    step.classIndex = whole ? this.singleClass() : this.oddClass(lengthSec)
-    if (!this.currentFits(lengthSec, whole) && !fed) step.current = Number.NaN
-    if (open && !this.voltageFits(lengthSec, whole)) step.voltage = Number.NaN
+    step.classIndex = whole ? this.classes.ofPeriods(0) : this.classes.ofLength(lengthSec)
+    if (!this.classes.currentFits(lengthSec, whole) && !fed) step.current = Number.NaN
+    if (open && !this.classes.voltageFits(lengthSec, whole)) step.voltage = Number.NaN
     this.builder.push(step)
     return false
   }
 
   private enterSpan(span: number): void {
-    if (this.merger === null) return
-    const { time, periodSec, spans, signals } = this
-    const end = spans[span + 1]?.startSec ?? time[time.length - 1]!
-    const start = Math.max(spans[span]!.startSec, time[0]!)
-    const samples = (end - start) / periodSec
-    const driven = spans[span]!.terminals === 'driven'
-    const tolerance = (
-      signal: Signal | null,
-      share: number,
-      ofItself: number | null = null,
-    ): MergeTolerance => {
-      if (signal === null) return NOTHING_ALLOWED
-      const first = lowerBound(time, start)
-      const last = lowerBound(time, end)
-      const range = rangeOfPairs(signal.values, first, last)
-      const from = Math.max((start + end) / 2, end - SCATTER_SAMPLES * periodSec)
-      const { mean, scatter } = lineThrough(signal.values, lowerBound(time, from), last)
-      const beyondNoise = Math.sqrt(Math.max(0, scatter ** 2 - NOISE_ALLOWED * signal.noise ** 2))
-      const ripple = Math.min(MERGE_SCATTER * beyondNoise, MOST_SCATTER * signal.reach)
-      return {
-        plain: share * range,
-        share: ofItself,
-        ripple,
-        settled: mean,
-        settledWithin: SETTLED_SHARE * range + ripple,
-        noise: signal.noise,
-      }
-    }
-    this.merger.setLimits({
-      tolerances: {
-        voltage: tolerance(signals.voltage, driven ? MERGE_INPUT_SHARE : MERGE_SHARE),
-        current: tolerance(signals.current, MERGE_SHARE, MERGE_OF_ITSELF),
-        speed: tolerance(signals.speed, MERGE_SHARE),
-      },
-      largestLevel: Math.max(0, Math.floor(Math.log2(samples / STEPS_KEPT))),
-    })
+    this.merger?.setLimits(mergeLimits(this.signals, this.spans, span, this.periodSec))
   }
 
   /** At rest without current, as far as the readings tell. */
@@ -286,167 +237,6 @@ class Preparation {
     }
     const rests = signals.speed !== null ? small(signals.speed) : run.kind !== 'back-driven'
     return rests && small(signals.current) && small(signals.voltage) ? START.atRest : START.anew
-  }
-
-  /**
-   * The input over the step that ends with sample k: readings of its span, brought to the middle of the
-   * step. Readings whose aperture reaches over an edge are not used.
-   */
-  private held(signal: Signal, k: number, span: number): number {
-    const { apertureSec, delaySec } = signal.traits
-    const { time, periodSec, spans } = this
-    const first = this.firstPure(signal.traits, spans[span]!.startSec)
-    const endSec = spans[span + 1]?.startSec ?? Number.POSITIVE_INFINITY
-    const last = this.lastPure(delaySec, endSec)
-    if (last < first) return signal.values[Math.min(Math.max(first, 0), time.length - 1)]!
-    const place = k - 0.5 + (delaySec + apertureSec / 2) / periodSec
-    if (place <= first) return signal.values[first]!
-    if (place >= last) return signal.values[last]!
-    const below = Math.floor(place)
-    const share = place - below
-    const value = signal.values[below]!
-    return share === 0 ? value : value + share * (signal.values[below + 1]! - value)
-  }
-
-  /**
-   * The mean voltage from an edge to the end of its sample period, where the reading is the mean over that
-   * very period: what is left of it without the part before. The reading after the edge would be the voltage
-   * of a supply that gives way to a current which has not risen yet.
-   */
-  private readAfterEdge(k: number, span: number, lengthSec: number): void {
-    const { values, noise, traits } = this.signals.voltage!
-    const { time, periodSec, spans, step } = this
-    const grid = STAMP_TOLERANCE * periodSec
-    if (Math.abs(traits.apertureSec - periodSec) > grid || traits.delaySec > grid) return
-    const before = spans[span - 1]
-    const share = lengthSec / periodSec
-    if (before === undefined || k < 2 || share < LEAST_SHARE || share > 1 - LENGTH_STEP) return
-    if (
-      before.startSec > time[k - 2]! ||
-      Math.abs(spans[span]!.startSec + lengthSec - time[k]!) > grid
-    )
-      return
-    if (before.terminals === 'open' && !this.freewheelOver(k - 1)) return
-    const mean = (values[k]! - (1 - share) * values[k - 1]!) / share
-    if (!Number.isFinite(mean)) return
-    step.voltage = mean
-    // Of its noise as voltage times time the step itself brings share² already.
-    const ownNoise = (noise * periodSec) ** 2 * (1 + (1 - share) ** 2 - share ** 2)
-    step.edgeDoubt = this.run.conditions.switchingHz ? step.edgeDoubt + ownNoise : ownNoise
-  }
-
-  private memoFirst = { startSec: Number.NaN, index: 0 }
-  private memoLast = { endSec: Number.NaN, index: 0 }
-
-  /** A reading of the very moment of an edge belongs to what was before it. */
-  private firstPure({ apertureSec, delaySec }: ChannelTraits, startSec: number): number {
-    if (this.memoFirst.startSec === startSec) return this.memoFirst.index
-    const tie = (apertureSec > 0 ? -1e-6 : 1e-6) * this.periodSec
-    const index = lowerBound(this.time, startSec + apertureSec + delaySec + tie)
-    this.memoFirst = { startSec, index }
-    return index
-  }
-
-  private lastPure(delaySec: number, endSec: number): number {
-    if (this.memoLast.endSec === endSec) return this.memoLast.index
-    const tie = 1e-6 * this.periodSec
-    const index = lowerBound(this.time, endSec + delaySec + tie) - 1
-    this.memoLast = { endSec, index }
-    return index
-  }
-
-  /** Doubt about the moment of a span's start, as a variance of voltage × time. */
-  private doubtOf(span: number): number {
-    const { doubtSec, startSec, terminals } = this.spans[span]!
-    const voltage = this.signals.voltage
-    // Pulses begin anywhere in the period in which the bridge was told to.
-    const pulseSec = this.run.conditions.switchingHz ? 1 / this.run.conditions.switchingHz : 0
-    const variance = doubtSec ** 2 + pulseSec ** 2 / 12
-    if (variance === 0 || voltage === null || terminals === 'open') return 0
-    const before = lowerBound(this.time, startSec) - 2
-    const after = lowerBound(this.time, startSec) + 2
-    const old = voltage.values[Math.max(0, before)]!
-    const now = voltage.values[Math.min(this.time.length - 1, after)]!
-    const jump = now - old
-    return Number.isFinite(jump) ? jump ** 2 * variance : 0
-  }
-
-  private freewheelOver(k: number): boolean {
-    const { current } = this.signals
-    if (current === null) return true
-    const limit = Math.max(5 * current.noise, FREEWHEEL_SHARE * current.reach)
-    return Math.abs(current.values[k]!) <= limit
-  }
-
-  // Classes of steps.
-
-  private singleClass(): number {
-    return this.mergedClass(0)
-  }
-
-  /** Index of the class of 2^level samples, by level: asked for with every sample. */
-  private readonly wholeClasses: number[] = []
-
-  private mergedClass(level: number): number {
-    const known = this.wholeClasses[level]
-    if (known !== undefined) return known
-    const samples = 2 ** level
-    const index = this.builder.classFor(`${samples}`, () =>
-      this.classOf(samples * this.periodSec, samples, true),
-    )
-    this.wholeClasses[level] = index
-    return index
-  }
-
-  private oddClass(lengthSec: number): number {
-    const steps = Math.max(1, Math.round(lengthSec / (LENGTH_STEP * this.periodSec)))
-    return this.builder.classFor(`/${steps}`, () =>
-      this.classOf(steps * LENGTH_STEP * this.periodSec, 1, false),
-    )
-  }
-
-  private classOf(durationSec: number, samples: number, whole: boolean): StepClass {
-    const { speedTraits } = this
-    const reach = speedTraits.apertureSec + speedTraits.delaySec
-    const trails = samples === 1 && reach > durationSec * (1 + 1e-9)
-    return {
-      durationSec,
-      samples,
-      current: this.window(this.currentTraits, durationSec, samples, whole),
-      openVoltage: this.window(this.voltageTraits, durationSec, samples, whole),
-      speed: trails
-        ? { fromSec: 0, toSec: durationSec, lagSec: 0 }
-        : this.window(speedTraits, durationSec, samples, whole),
-      trail: trails
-        ? { apertureSec: speedTraits.apertureSec, delaySec: speedTraits.delaySec }
-        : null,
-    }
-  }
-
-  /** Where in the step a channel's readings lie: exactly if inside it, else moved back by its slope. */
-  private window(
-    { apertureSec, delaySec }: ChannelTraits,
-    durationSec: number,
-    samples: number,
-    whole: boolean,
-  ): Window {
-    if (samples === 1 && apertureSec + delaySec <= durationSec * (1 + 1e-9)) {
-      const toSec = durationSec - delaySec
-      return { fromSec: Math.max(0, toSec - apertureSec), toSec, lagSec: 0 }
-    }
-    const span = samples === 1 ? durationSec : this.periodSec
-    const lagSec = whole ? delaySec + (apertureSec - span) / 2 : 0
-    return { fromSec: 0, toSec: durationSec, lagSec }
-  }
-
-  private currentFits(lengthSec: number, whole: boolean): boolean {
-    const { apertureSec, delaySec } = this.currentTraits
-    return whole || apertureSec + delaySec <= lengthSec * (1 + 1e-9)
-  }
-
-  private voltageFits(lengthSec: number, whole: boolean): boolean {
-    const { apertureSec, delaySec } = this.voltageTraits
-    return whole || apertureSec + delaySec <= lengthSec * (1 + 1e-9)
   }
 
   private finish(): PreparedRun {
@@ -490,59 +280,4 @@ export function isLocked({ run, speed }: RunSignals): boolean {
 function switchingOf({ switchingHz, supplyVolt }: TestConditions): Switching | null {
   if (!switchingHz || !supplyVolt) return null
   return { periodSec: 1 / switchingHz, busVolt: supplyVolt }
-}
-
-/** Range of the means of neighbouring samples, from before the first on: what a span's change amounts to. */
-function rangeOfPairs(values: Float64Array, from: number, to: number): number {
-  let low = Number.POSITIVE_INFINITY
-  let high = Number.NEGATIVE_INFINITY
-  for (let k = Math.max(1, from); k < to; k++) {
-    const mean = (values[k]! + values[k - 1]!) / 2
-    if (mean < low) low = mean
-    if (mean > high) high = mean
-  }
-  return high > low ? high - low : 0
-}
-
-/** Mean and standard deviation about a straight line of samples `from` up to `to`. */
-function lineThrough(
-  values: Float64Array,
-  from: number,
-  to: number,
-): { mean: number; scatter: number } {
-  let n = 0
-  let x = 0
-  let y = 0
-  let xx = 0
-  let xy = 0
-  let yy = 0
-  const origin = values[from] ?? 0
-  for (let k = from; k < to; k++) {
-    const value = values[k]! - origin
-    if (Number.isNaN(value)) continue
-    const at = k - from
-    n += 1
-    x += at
-    y += value
-    xx += at * at
-    xy += at * value
-    yy += value * value
-  }
-  if (n < 8) return { mean: origin, scatter: 0 }
-  const slopeSquares = xx - (x * x) / n
-  const products = xy - (x * y) / n
-  const squares = yy - (y * y) / n - (products * products) / slopeSquares
-  return { mean: origin + y / n, scatter: Math.sqrt(Math.max(0, squares) / (n - 2)) }
-}
-
-/** First index whose time is not before `moment`. */
-function lowerBound(time: Float64Array, moment: number): number {
-  let low = 0
-  let high = time.length
-  while (low < high) {
-    const middle = (low + high) >> 1
-    if (time[middle]! < moment) low = middle + 1
-    else high = middle
-  }
-  return low
 }
