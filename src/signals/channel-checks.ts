@@ -1,30 +1,14 @@
 import type { Quantity } from '../records/quantity.ts'
 import type { TestKind } from '../records/test-kind.ts'
 import type { TestRun } from '../records/test-run.ts'
-import { median } from '../statistics/robust.ts'
+import type { ChannelFinding } from './channel-finding.ts'
 import { isCoarse, repeatedTimes } from './coarse-time.ts'
-import { voltageJumps } from './jumps.ts'
 import { findPhases } from './phases.ts'
-import { FEWEST_SAMPLES_A_PERIOD, hasMeans, switchedVoltage } from './switched-means.ts'
 import type { RunSignals, Signal } from './run-signals.ts'
+import { MEASURED, saturatedChannels, saturation } from './saturated-samples.ts'
 import { plainMean, steadyLevels } from './steady-levels.ts'
-
-/** Something about a run's channels that makes numbers wrong without making them impossible. */
-export interface ChannelFinding {
-  readonly code:
-    | 'constant-channel'
-    | 'saturated-channel'
-    | 'missing-samples'
-    | 'swapped-channels'
-    | 'speed-unit'
-    | 'current-polarity'
-    | 'coarse-time'
-    | 'no-zero'
-    | 'raw-pwm'
-  readonly text: string
-  /** Whatever the run says would be wrong: it has to be left out. */
-  readonly spoils: boolean
-}
+import { swapped } from './swapped-channels.ts'
+import { FEWEST_SAMPLES_A_PERIOD, hasMeans, switchedVoltage } from './switched-means.ts'
 
 /** Kinds in which a channel has to move for the run to say anything. */
 const MUST_MOVE: Readonly<Record<TestKind, readonly Quantity[]>> = {
@@ -45,25 +29,12 @@ const FASTEST = 3500
 const PER_MINUTE = 60 / (2 * Math.PI)
 /** Share of the samples that may be missing without a word. */
 const GAPS = 0.05
-/** So many equal readings in a row at the very end of the range, and such a share of all, are no chance. */
-const STUCK_RUN = 5
-const STUCK_SHARE = 0.002
-/** A clipped channel runs into its limit: by more than this share of its reach over three samples. */
-const KINK = 1e-4
-/** A noisy channel repeats its last reading in less than this share of the samples. */
-const NOISY_REPEATS = 0.3
-
-/** Share of the driven samples that may be saturated before the rest says nothing any more. */
-const MOST_SATURATED = 0.1
 /** Kinds in which nothing but the motor turns the shaft. */
 const UNAIDED: readonly TestKind[] = ['free-run', 'run-up', 'coast-down', 'mixed']
 /** Change of a steady speed over its level, as a share. */
 const STEADY = 0.03
 /** Kinds in which a current that never moves at all comes from no sensor. */
 const DRIVEN: readonly TestKind[] = ['locked-rotor', 'free-run', 'run-up', 'load', 'mixed']
-
-/** Channels that can end at their range or miss samples. */
-const MEASURED = ['voltage', 'current', 'speed', 'torque'] as const
 
 /** Constant, saturated, gappy, swapped or reversed channels, and speeds that no shaft has. */
 export function checkChannels(
@@ -129,133 +100,6 @@ function isDead(name: Quantity, kind: TestKind, signals: RunSignals): boolean {
   return Math.abs(late) < current.reach / 2
 }
 
-/** Readings at the declared limits, or stuck at the largest of a channel that is noisy everywhere else. */
-function saturation(
-  name: Quantity,
-  found: SaturatedSamples | undefined,
-  signals: RunSignals,
-): ChannelFinding[] {
-  if (!found) return []
-  let inDrive = 0
-  let driven = 0
-  for (const phase of findPhases(signals).phases) {
-    if (phase.kind !== 'drive') continue
-    driven += phase.end - phase.start
-    for (let i = phase.start; i < phase.end; i++) inDrive += found.flags[i]!
-  }
-  return [
-    {
-      code: 'saturated-channel',
-      text: `${name} is at the end of its range in ${found.count} samples; choose a larger range or a lower level`,
-      spoils: inDrive > MOST_SATURATED * driven,
-    },
-  ]
-}
-
-export interface SaturatedSamples {
-  /** 1 where the reading is no measurement but the end of the range. */
-  readonly flags: Uint8Array
-  readonly count: number
-}
-
-/** The channels of a run of which some samples are at the end of their range. */
-export function saturatedChannels(
-  run: TestRun,
-  signals: RunSignals,
-): ReadonlyMap<Quantity, SaturatedSamples> {
-  return new Map(
-    MEASURED.flatMap(name => {
-      const signal = signals[name]
-      const found = signal && saturatedSamples(name, signal, run)
-      return found ? [[name, found] as const] : []
-    }),
-  )
-}
-
-/** Which samples of a channel are at the end of its range; null where there are none. */
-export function saturatedSamples(
-  name: Quantity,
-  signal: Signal,
-  run: TestRun,
-): SaturatedSamples | null {
-  const raw = run.recording.columns[name] ?? signal.values
-  const rangeLow = signal.traits.rangeLow ?? Number.NEGATIVE_INFINITY
-  const rangeHigh = signal.traits.rangeHigh ?? Number.POSITIVE_INFINITY
-  const flags = new Uint8Array(raw.length)
-  let declared = 0
-  let high = Number.NEGATIVE_INFINITY
-  let low = Number.POSITIVE_INFINITY
-  for (let i = 0; i < raw.length; i++) {
-    const value = raw[i]!
-    if (value >= rangeHigh || value <= rangeLow) {
-      declared++
-      flags[i] = 1
-    }
-    if (value > high) high = value
-    if (value < low) low = value
-  }
-  const sampled = run.recording.timeSec !== null
-  const kink = KINK * signal.reach
-  // A shaft at rest and a current of nil are no limits.
-  const ends = [high, low].filter(end => Math.abs(end) > signal.reach / 10)
-  let stuck = 0
-  for (const end of sampled ? ends : []) {
-    const length = runAt(raw, end, kink)
-    if (length < STUCK_RUN || length < STUCK_SHARE * raw.length) continue
-    // A set voltage without noise stays at its highest by rights, and at every other level too.
-    const counted = name === 'voltage' ? underCurrent(run) : null
-    if (!seldomRepeats(raw, [high, low], counted)) break
-    stuck = Math.max(stuck, length)
-    // A range that ends on one side does so on the other, however seldom that is reached.
-    const limit = Math.abs(end) * (1 - 1e-9)
-    for (let i = 0; i < raw.length; i++) if (Math.abs(raw[i]!) >= limit) flags[i] = 1
-  }
-  return declared === 0 && stuck === 0 ? null : { flags, count: declared || stuck }
-}
-
-/** Whether current flows, by which a voltage that is set is told from one that is only read; null without a current. */
-function underCurrent({ recording: { columns } }: TestRun): ((i: number) => boolean) | null {
-  const { current } = columns
-  if (!current) return () => false
-  let peak = 0
-  for (const amp of current) if (Math.abs(amp) > peak) peak = Math.abs(amp)
-  return i => Math.abs(current[i]!) > FLOWS * peak
-}
-
-/** Share of the largest current from which one flows. */
-const FLOWS = 0.02
-/** Fewest samples by which a channel is known to be noisy. */
-const FEWEST_COUNTED = 50
-
-/** Whether a channel is noisy, but for the samples at its limits. */
-function seldomRepeats(
-  values: Float64Array,
-  limits: readonly number[],
-  counts: ((i: number) => boolean) | null,
-): boolean {
-  let repeated = 0
-  let counted = 0
-  for (let i = 1; i < values.length; i++) {
-    if (limits.includes(values[i]!) || counts?.(i) === false) continue
-    counted++
-    if (values[i] === values[i - 1]) repeated++
-  }
-  if (counts !== null && counted < FEWEST_COUNTED) return false
-  return repeated < NOISY_REPEATS * counted
-}
-
-/** Longest run of samples equal to a value that was reached with a kink, not by settling there. */
-function runAt(values: Float64Array, limit: number, kink: number): number {
-  let longest = 0
-  let length = 0
-  for (let i = 3; i < values.length; i++) {
-    if (values[i] !== limit) length = 0
-    else if (length > 0 || Math.abs(limit - values[i - 3]!) > kink) length++
-    if (length > longest) longest = length
-  }
-  return longest
-}
-
 function gaps(name: Quantity, { values }: Signal): ChannelFinding[] {
   let missing = 0
   for (const value of values) if (Number.isNaN(value)) missing++
@@ -263,51 +107,6 @@ function gaps(name: Quantity, { values }: Signal): ChannelFinding[] {
   const share = Math.round((100 * missing) / values.length)
   const text = `${share} % of the ${name} samples are missing`
   return [{ code: 'missing-samples', text, spoils: false }]
-}
-
-/**
- * A winding's current cannot jump and its voltage does: where the "current" is there at once after each step while
- * the "voltage" creeps after it, the two are swapped. Samples too slow to show the difference say nothing.
- */
-function swapped(run: TestRun, { current, voltage }: RunSignals): ChannelFinding[] {
-  if (!current || !voltage || !run.recording.timeSec) return []
-  const places = voltageJumps(current.values).filter(
-    // What creeps is on its way soon: a step of its own some samples later is another one.
-    i => rises(current, i) && rises(voltage, i) && shareOfStep(voltage, i, 4) > UNDER_WAY,
-  )
-  if (places.length === 0) return []
-  const share = (signal: Signal, later: number) =>
-    median(places.map(i => shareOfStep(signal, i, later)))
-  const isAtOnce = share(current, 0) > 0.9 && share(current, 0) < 1.1
-  // A sample that is a mean over an edge stands half-way too, but the next one is there.
-  const creeps = share(voltage, 0) < 0.7 && share(voltage, 1) < 0.9
-  if (!(isAtOnce && creeps)) return []
-  return [
-    {
-      code: 'swapped-channels',
-      text: 'the current jumps where the voltage only creeps; current and voltage seem to be swapped',
-      spoils: true,
-    },
-  ]
-}
-
-/** At least so much of a creeping step is done half-way through the samples that are looked at. */
-const UNDER_WAY = 0.4
-
-/** Share of its reach by which a channel rises for the step to be evidence. */
-const STEP = 0.1
-
-/** A bridge that opens takes the current down within one sample too: only rises of both are evidence. */
-function rises({ values, reach, noise }: Signal, i: number): boolean {
-  if (i <= 2 || i + 8 >= values.length) return false
-  const rise = Math.abs(values[i + 8]!) - Math.abs(values[i - 3]!)
-  return rise > Math.max(8 * noise, STEP * reach)
-}
-
-/** How much of a step is done by its first sample, or `later` than that, against where it stands in the end. */
-function shareOfStep({ values }: Signal, i: number, later: number): number {
-  const before = values[i - 3]!
-  return Math.abs((values[i + later]! - before) / (values[i + 8]! - before || 1))
 }
 
 /** A motor takes power in wherever it turns steadily without help. */

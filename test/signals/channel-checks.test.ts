@@ -3,8 +3,9 @@ import { seededNormal, seededUniform } from '../../src/base/random.ts'
 import type { Quantity } from '../../src/records/quantity.ts'
 import { PLAIN_TRAITS } from '../../src/records/recording.ts'
 import type { TestRun } from '../../src/records/test-run.ts'
-import { checkChannels, saturatedSamples } from '../../src/signals/channel-checks.ts'
+import { checkChannels } from '../../src/signals/channel-checks.ts'
 import { readSignals } from '../../src/signals/run-signals.ts'
+import { saturatedSamples } from '../../src/signals/saturated-samples.ts'
 import {
   asRun,
   type IdealStep,
