@@ -13,6 +13,7 @@ const REAL_TIME = [
   // A practice rig behind the terminal or the page: its watch has deadlines too.
   'test/commands/batch-test.test.ts',
   'test/commands/calibrate.test.ts',
+  'test/commands/log-heating.test.ts',
   'test/commands/practice-rig.test.ts',
   'test/commands/sequence.test.ts',
   'test/http/short-test.test.ts',

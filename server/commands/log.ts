@@ -1,5 +1,6 @@
 import type { Command } from 'commander'
 import { InputFault, StoppedFault, WorkFault } from '../../src/base/faults.ts'
+import { HIGHEST_HOTTEST_CELSIUS, SAFE_HOTTEST_CELSIUS } from '../../src/procedure/plan-heating.ts'
 import { planOperatorTest } from '../../src/procedure/plan-operator.ts'
 import { planText } from '../../src/procedure/plan-text.ts'
 import { planDurationSec, type TestPlan } from '../../src/procedure/test-plan.ts'
@@ -20,6 +21,7 @@ import { integerOption, kindOption, numberOption } from './parse-options.ts'
 
 interface LogOptions extends StoreOption, PlainLogOptions {
   readonly motorFile?: string
+  readonly hottest?: number
   readonly plain?: boolean
 }
 
@@ -35,9 +37,14 @@ export function addLogCommand(program: Command, context: CommandContext): void {
       'above which the rig opens the bridge',
       numberOption(0.001, 1000),
     )
-    .option('--duration <s>', 'of the test', numberOption(0.01, 3600))
+    .option('--duration <s>', 'of the test', numberOption(0.01, 14_400))
     .option('--baud <rate>', 'of the serial port', integerOption(300, 12_000_000))
     .option('--ambient <degC>', 'air around the motor', numberOption(-100, 200))
+    .option(
+      '--hottest <degC>',
+      `with --test heating, the hottest coil that is allowed (else ${SAFE_HOTTEST_CELSIUS})`,
+      numberOption(0, HIGHEST_HOTTEST_CELSIUS),
+    )
     .option('--motor-file <file.json>', 'the motor behind --port practice')
     .option('--plain', 'the rig only prints rows of numbers and cannot be driven')
     .option('--columns <map>', "with --plain, what they are: 'time=#1:s,current=#2:mV/50'")
@@ -79,6 +86,7 @@ function planFor(
       voltageVolt: options.voltage ?? null,
       currentLimitAmp: options.currentLimit ?? null,
       durationSec: options.duration ?? null,
+      hottestCelsius: options.hottest ?? null,
       ambientCelsius: options.ambient ?? null,
       above60VoltDeclared,
     },

@@ -17,6 +17,7 @@ export function planOf(test: TestBody, session: BenchSession, store: Store): Tes
       voltageVolt: test.voltageVolt ?? null,
       currentLimitAmp: test.currentLimitAmp ?? null,
       durationSec: test.durationSec ?? null,
+      hottestCelsius: test.hottestCelsius ?? null,
       ambientCelsius: ambient,
       above60VoltDeclared: bench?.declaredAbove60Volt ?? false,
       conditions: { fixture: bench?.fixture ?? null },

@@ -72,7 +72,16 @@ export class RunInHand implements IntakeSink {
     const { plan } = request
     const { signal } = this.#ended
     const rigSec = () => this.#newestSec
-    this.#driver = new StepDriver(connection, plan, limits, signal, emit, parts.burst, rigSec)
+    this.#driver = new StepDriver(
+      connection,
+      plan,
+      limits,
+      signal,
+      emit,
+      parts.burst,
+      rigSec,
+      this.#watch.thermometer,
+    )
     this.#before = parts.tally.counters
   }
 

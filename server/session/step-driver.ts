@@ -1,5 +1,7 @@
 import type { LiveEvent } from '../../src/contract/live.ts'
 import type { DriveStep, TestPlan } from '../../src/procedure/test-plan.ts'
+import { drivenUnder } from '../../src/procedure/thermostat.ts'
+import type { WindingThermometer } from '../../src/procedure/winding-thermometer.ts'
 import type { RigLimits } from './rig-facts.ts'
 import type { BurstCapture } from './burst-capture.ts'
 import type { Connection } from './connection.ts'
@@ -34,6 +36,8 @@ export class StepDriver {
   readonly #burst: BurstCapture | null
   /** Time of the newest sample. */
   readonly #rigSec: () => number
+  /** What the watch knows of the winding, for steps under a thermostat. */
+  readonly #winding: WindingThermometer
   /** Ids of drive commands that the rig says are over. */
   #drivesOver = new Set<number>()
   #overListener: (() => void) | null = null
@@ -46,6 +50,7 @@ export class StepDriver {
     emit: (event: LiveEvent) => void,
     burst: BurstCapture | null,
     rigSec: () => number,
+    winding: WindingThermometer,
   ) {
     this.#connection = connection
     this.#plan = plan
@@ -54,6 +59,7 @@ export class StepDriver {
     this.#emit = emit
     this.#burst = burst
     this.#rigSec = rigSec
+    this.#winding = winding
   }
 
   event({ event }: EventMessage): void {
@@ -77,7 +83,10 @@ export class StepDriver {
       const overlapSec = seamless ? Math.max(0, room) : 0
       let id: number | null = null
       if (step.bridge !== 'coast') {
-        const sent = await this.#command(step, overlapSec)
+        const sent = await this.#command(
+          { ...step, ...drivenUnder(step, this.#winding) },
+          overlapSec,
+        )
         if (typeof sent !== 'number') return sent
         id = sent
       }

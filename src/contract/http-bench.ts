@@ -160,8 +160,10 @@ export const testBody = z.object({
   kind: z.enum(TEST_KINDS),
   voltageVolt: z.number().finite().optional(),
   currentLimitAmp: z.number().positive().optional(),
-  durationSec: z.number().positive().max(3600).optional(),
+  durationSec: z.number().positive().max(14_400).optional(),
   ambientCelsius: z.number().min(-60).max(200).optional(),
+  /** Heating only: the hottest coil that is allowed. */
+  hottestCelsius: z.number().max(220).optional(),
 })
 
 export const sequenceBody = z.object({

@@ -1,9 +1,11 @@
 import { failure, type Result, success } from '../base/result.ts'
 import { type TestConditions, UNKNOWN_CONDITIONS } from '../records/test-run.ts'
 import type { TestKind } from '../records/test-kind.ts'
+import { allowedMeanRise } from './heat.ts'
 import { unknownMotor } from './known-motor.ts'
 import { DEFAULT_RISE_LIMIT_KELVIN, effectiveLimits } from './limits.ts'
 import { PULSE_RATE_HZ } from './plan-gentle.ts'
+import { heatingRateHz, heatingRiseKelvin, heatingSteps, withThermometer } from './plan-heating.ts'
 import {
   chooseRateHz,
   closePlan,
@@ -22,6 +24,8 @@ export interface OperatorTest {
   readonly voltageVolt: number | null
   readonly currentLimitAmp: number | null
   readonly durationSec: number | null
+  /** Heating only: the hottest coil; null: `SAFE_HOTTEST_CELSIUS`. */
+  readonly hottestCelsius?: number | null
   readonly ambientCelsius: number | null
   readonly above60VoltDeclared: boolean
   /** What else is known of the surroundings: supply, fixture, shaft angle. */
@@ -36,10 +40,11 @@ const DEFAULT_SEC: Readonly<Record<TestKind, number>> = {
   'coast-down': 6,
   'back-driven': 10,
   load: 10,
-  heating: 60,
+  heating: 1200,
   mixed: 6,
 }
 const LONGEST_SEC = 3600
+const LONGEST_HEATING_SEC = 14_400
 const LEAD_IN_SEC = 0.1
 /** Kinds in which the bridge stays off: another machine, or nothing, turns the shaft. */
 const UNDRIVEN: ReadonlySet<TestKind> = new Set(['zero', 'back-driven'])
@@ -58,12 +63,21 @@ export function planOperatorTest(test: OperatorTest, rig: RigFacts): Result<Test
     return failure(`${test.kind}: the bridge stays off; leave out --voltage`)
   }
   const durationSec = test.durationSec ?? DEFAULT_SEC[test.kind]
-  if (!(durationSec >= 0.5 && durationSec <= LONGEST_SEC)) {
-    return failure(`duration of ${durationSec} s; must be from 0.5 s to ${LONGEST_SEC} s`)
+  const longestSec = test.kind === 'heating' ? LONGEST_HEATING_SEC : LONGEST_SEC
+  if (!(durationSec >= 0.5 && durationSec <= longestSec)) {
+    return failure(`duration of ${durationSec} s; must be from 0.5 s to ${longestSec} s`)
   }
   if (test.currentLimitAmp !== null && !(test.currentLimitAmp > 0)) {
     return failure(`current limit of ${test.currentLimitAmp} A; must be above 0 A`)
   }
+  if (test.kind !== 'heating' && (test.hottestCelsius ?? null) !== null) {
+    return failure(`${test.kind}: the temperature of the hottest coil is for a heating test`)
+  }
+  const rise =
+    test.kind === 'heating'
+      ? heatingRiseKelvin(test.ambientCelsius, test.hottestCelsius ?? null)
+      : success(DEFAULT_RISE_LIMIT_KELVIN)
+  if (!rise.ok) return failure(`${test.kind}: ${rise.error}`)
   const limits = effectiveLimits(
     {
       motorAmp: test.currentLimitAmp,
@@ -71,7 +85,7 @@ export function planOperatorTest(test: OperatorTest, rig: RigFacts): Result<Test
       motorRadPerSec: null,
       supplyVolt: test.conditions?.supplyVolt ?? rig.supplyVolt,
       supplyAmp: test.conditions?.supplyLimitAmp ?? null,
-      riseKelvin: DEFAULT_RISE_LIMIT_KELVIN,
+      riseKelvin: rise.value,
       above60VoltDeclared: test.above60VoltDeclared,
     },
     rig.limits,
@@ -88,18 +102,27 @@ export function planOperatorTest(test: OperatorTest, rig: RigFacts): Result<Test
   const plan = closePlan(context, {
     kind: test.kind,
     shaft: shaftOf(test.kind),
-    rateHz: chooseRateHz(
-      rig.ratesHz,
-      test.kind === 'locked-rotor' ? PULSE_RATE_HZ : TURNING_RATE_HZ,
-    ),
+    rateHz: rateOf(context, test.kind),
     steps,
   })
-  return plan.ok ? success(plan.value) : failure(`${test.kind}: ${plan.error.text}`)
+  if (!plan.ok) return failure(`${test.kind}: ${plan.error.text}`)
+  return success(
+    test.kind === 'heating'
+      ? withThermometer(plan.value, volt!, test.ambientCelsius! + rise.value)
+      : plan.value,
+  )
+}
+
+function rateOf(context: PlanContext, kind: TestKind): number {
+  if (kind === 'heating') return heatingRateHz(context)
+  const wanted = kind === 'locked-rotor' ? PULSE_RATE_HZ : TURNING_RATE_HZ
+  return chooseRateHz(context.rig.ratesHz, wanted)
 }
 
 function shaftOf(kind: TestKind): TestPlan['shaft'] {
   switch (kind) {
     case 'locked-rotor':
+    case 'heating':
       return 'locked'
     case 'free-run':
     case 'run-up':
@@ -108,7 +131,6 @@ function shaftOf(kind: TestKind): TestPlan['shaft'] {
     case 'zero':
     case 'back-driven':
     case 'load':
-    case 'heating':
     case 'mixed':
       return 'any'
     default:
@@ -150,7 +172,11 @@ function operatorSteps(
         drive(context, volt, (rest * 4) / 5, 'under load'),
       ]
     case 'heating':
-      return [lead, drive(context, volt, rest, 'heating')]
+      return heatingSteps(
+        context,
+        { volt, durationSec },
+        allowedMeanRise(context.known.heat, context.limits.riseKelvin),
+      )
     default:
       return kind satisfies never
   }

@@ -20,6 +20,10 @@ export function planText(plan: TestPlan): string {
     plan.expectedRiseKelvin === null
       ? ''
       : `; hottest coil up to ${plan.expectedRiseKelvin.toFixed(1)} K warmer`
+  const hottest = plan.guard?.thermometer?.hottestCelsius
+  if (hottest !== undefined) {
+    return `Warms the locked rotor by pulses up to ${range} until its hottest coil is at ${hottest.toFixed(0)} °C at most, then lets it cool under small ones: ${seconds} in all; bridge off above ${readingText(limitAmp, 'A', 3).text}. The motor has to be as warm as the air when it begins. It stays hot afterwards: hands off, nothing flammable near, somebody beside the bench all the time.`
+  }
   return `Drives ${low < 0 && high > 0 ? range : `up to ${range}`} for ${seconds} in all; ${expected}, bridge off above ${readingText(limitAmp, 'A', 3).text}${rise}.`
 }
 

@@ -12,6 +12,17 @@ export interface DriveStep {
   readonly currentLimitAmp: number
   /** What the step is for, in words for the operator. */
   readonly purpose: string
+  /** Heats only as long as the winding is cool enough; the rest of the duration is spent in coast. */
+  readonly thermostat?: Thermostat
+}
+
+/** How a step that heats gives way where the winding is as warm as it should be. */
+export interface Thermostat {
+  /** Mean rise of the winding that is aimed at, by its resistance. */
+  readonly meanRiseKelvin: number
+  /** Then the resistance is only read: with this voltage, for this time. */
+  readonly readVolt: number
+  readonly readSec: number
 }
 
 /** One test as it will be driven and logged: what the operator is told before anything moves. */
@@ -43,6 +54,15 @@ export interface PlanGuard {
   readonly startCelsius: number
   /** Switching frequency of the bridge; null for a linear output. */
   readonly pwmHz: number | null
+  /** For a plan that takes the winding as thermometer from its first pulses on. */
+  readonly thermometer?: ThermometerGuard
+}
+
+export interface ThermometerGuard {
+  /** Magnitudes of the voltages driven, the one that heats last; each is compared with its own readings. */
+  readonly levelVolts: readonly number[]
+  /** The hottest coil, as the operator allows it. */
+  readonly hottestCelsius: number
 }
 
 export function planDurationSec(plan: TestPlan): number {

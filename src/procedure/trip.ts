@@ -26,6 +26,9 @@ export interface Trip {
 
 const shown = (value: number) => `${Number(value.toPrecision(3))}`
 
+/** A resistance that says so much is none of a winding. */
+const NO_WINDING_KELVIN = 1000
+
 const WORDS: Readonly<Record<TripCode, (value: number, limit: number) => string>> = {
   'over-current': (v, l) => `current ${shown(v)} A above the limit of ${shown(l)} A`,
   'over-speed': (v, l) => `speed ${shown(v)} rad/s above the limit of ${shown(l)} rad/s`,
@@ -37,7 +40,9 @@ const WORDS: Readonly<Record<TripCode, (value: number, limit: number) => string>
   'no-motion': v =>
     `driven for ${shown(v)} s without turning: is the locking bar still on, the shaft jammed, the speed channel connected?`,
   'over-temperature': (v, l) =>
-    `the winding warmed by ${shown(v)} K on average, ${shown(l)} K were left: let it cool down`,
+    v > NO_WINDING_KELVIN
+      ? 'hardly any current flows any more: did a thermal cut-out open, a lead come off, the brushes lift?'
+      : `the winding warmed by ${shown(v)} K on average, ${shown(l)} K were left: let it cool down`,
   'samples-lost': (v, l) => `no samples for ${shown(v)} s, at most ${shown(l)} s are driven blind`,
   'link-silent': (v, l) =>
     `nothing heard from the rig for ${shown(v)} s, allowed are ${shown(l)} s`,

@@ -2,6 +2,12 @@ import { BRIDGE } from '../records/recording.ts'
 import type { TestPlan } from './test-plan.ts'
 import { type Trip, tripOf } from './trip.ts'
 import {
+  newThermometer,
+  thermometerPulseStarts,
+  thermometerSample,
+  type WindingThermometer,
+} from './winding-thermometer.ts'
+import {
   newWindingWatch,
   type WindingWatch,
   windingPulseStarts,
@@ -49,6 +55,7 @@ export interface WatchState {
   overSpeed: number
   startCelsius: number
   readonly winding: WindingWatch
+  readonly thermometer: WindingThermometer
 }
 
 /** Consecutive samples above a limit before the host acts: noise alone does not. */
@@ -90,6 +97,7 @@ export function newWatch(): WatchState {
     overSpeed: 0,
     startCelsius: Number.NaN,
     winding: newWindingWatch(),
+    thermometer: newThermometer(),
   }
 }
 
@@ -153,6 +161,7 @@ function followTime(
     restartWindow(state, timeSec)
     state.turnedOnce = false
     windingPulseStarts(state.winding, timeSec)
+    thermometerPulseStarts(state.thermometer, timeSec)
   }
   state.driving = driving
   if (samples.position) {
@@ -217,7 +226,10 @@ function watchHeat(
   const volt = samples.voltage[i]!
   const amp = samples.current[i]!
   if (Number.isNaN(volt) || Number.isNaN(amp)) return null
-  const rise = windingSample(state.winding, guard, timeSec, volt, amp)
+  const { thermometer } = guard
+  const rise = thermometer
+    ? thermometerSample(state.thermometer, guard, thermometer, timeSec, volt, amp)
+    : windingSample(state.winding, guard, timeSec, volt, amp)
   return rise > allowed ? tripOf('over-temperature', timeSec, rise, allowed) : null
 }
 

@@ -8,6 +8,7 @@ import {
   triangleSize,
 } from '../numerics/symmetric.ts'
 import { autocorrelationTime } from '../statistics/autocorrelation-time.ts'
+import { median } from '../statistics/robust.ts'
 import type { HeatBlock } from './heat-blocks.ts'
 import { type HeatCourse, type HeatModel, playHeat } from './heat-course.ts'
 import { guessHeat } from './guess-heat.ts'
@@ -25,6 +26,7 @@ const HEAT_NUMBERS = [
 ] as const
 
 const LOGARITHMS = 6
+const START_OHM = 4
 const KNEE = 5
 const DROP = 6
 /** Thermal numbers come first. */
@@ -47,6 +49,8 @@ export interface HeatFit {
  * run does not tell, and weighs nothing beside what it does.
  */
 const GUESS_SPREAD = 1.5
+/** So many of the guesses are followed down. */
+const STARTS = 3
 const STEP = 1e-4
 const OPTIONS = {
   maxPasses: 80,
@@ -71,8 +75,10 @@ export function fitHeat(
 ): Result<HeatFit, string> {
   const guesses = guessHeat(blocks, setting)
   if (!guesses.ok) return guesses
-  const rows = rowsOf(blocks, setting, guesses.value[0]!)
-  const ends = guesses.value
+  const starts = likeliest(blocks, setting, guesses.value)
+  if (starts.length === 0) return failure('no two-mass model follows the readings of this run')
+  const rows = rowsOf(blocks, setting, starts[0]!)
+  const ends = starts
     .map(guess => descend(rows, guess, OPTIONS))
     .filter(({ state }) => Number.isFinite(state.cost))
     .sort((a, b) => a.state.cost - b.state.cost)
@@ -83,10 +89,36 @@ export function fitHeat(
     ...setting,
     steadyShare: { ...steadyShare, value: steadyShare.value + steadyShare.standardUncertainty },
   }
-  const other = descend(rowsOf(blocks, moved, guesses.value[0]!), best.point, OPTIONS)
+  const other = descend(rowsOf(blocks, moved, starts[0]!), best.point, OPTIONS)
   const shift = other.point.map((value, j) => value - best.point[j]!)
   const fit = finish(blocks, setting, best.state, best.point, best.termination, shift)
   return fit ? success(fit) : failure('the readings of this run leave the two-mass model open')
+}
+
+/**
+ * The few that the readings speak for most, each with the resistance at the start moved to suit it: a winding
+ * and a housing that change roles make a valley of their own, and descent does not leave one.
+ */
+function likeliest(
+  blocks: readonly HeatBlock[],
+  setting: HeatSetting,
+  guesses: readonly number[][],
+): number[][] {
+  const readings = blocks.flatMap(block => block.reading ?? [])
+  const play = (x: readonly number[]) => playHeat(blocks, modelIn(setting, x), setting).ohm
+  return guesses
+    .map(guess => {
+      const first = play(guess)
+      const ratio = median(readings.map((r, n) => r.ohm / first[n]!))
+      const point = guess.with(START_OHM, guess[START_OHM]! + Math.log(ratio))
+      const ohm = play(point)
+      const cost = readings.reduce((sum, r, n) => sum + ((r.ohm - ohm[n]!) / r.sigmaOhm) ** 2, 0)
+      return { point, cost }
+    })
+    .filter(({ cost }) => Number.isFinite(cost))
+    .sort((a, b) => a.cost - b.cost)
+    .slice(0, STARTS)
+    .map(({ point }) => point)
 }
 
 export function modelOf(

@@ -9,16 +9,17 @@ const LEAST_RISE_KELVIN = 5
 const STRONG_SHARE = 0.6
 /** Share of the final rise within which the warming still goes by the winding's heat capacity. */
 const EARLY_SHARE = 0.35
-/** A housing takes several times the heat of its winding, and stands for so much of the whole resistance. */
-const HOUSING_GUESSES = [
-  { capacityRatio: 8, ownShare: 0.35 },
-  { capacityRatio: 4, ownShare: 0.6 },
-  { capacityRatio: 15, ownShare: 0.2 },
-] as const
+/**
+ * A housing takes several times the heat of its winding; the winding stands for so much of the whole resistance,
+ * and for so much of the heat that the first warming took. The first of each is what is usual (no source).
+ */
+const CAPACITY_RATIOS = [8, 2, 4, 15, 30] as const
+const OWN_SHARES = [0.35, 0.2, 0.5, 0.65, 0.8] as const
+const WINDING_SHARES = [0.7, 0.3, 0.5, 1] as const
 
 /**
- * Starting points of the fit: heat capacity of the winding from its first warming per joule, both thermal
- * resistances from the highest rise over the power then, shared out by what is usual (no source).
+ * Points that the fit may start from: heat capacity of the winding from its first warming per joule, both thermal
+ * resistances from the highest rise over the power then, shared out in many ways.
  */
 export function guessHeat(
   blocks: readonly HeatBlock[],
@@ -66,14 +67,18 @@ export function guessHeat(
   const meanWatt = energy(net[top]!.atSec) / (net[top]!.atSec - begin)
   const wholeKPerW = rise / meanWatt
   return success(
-    HOUSING_GUESSES.map(({ capacityRatio, ownShare }) => [
-      Math.log(ownShare * wholeKPerW),
-      Math.log(1.3 * (1 - ownShare) * wholeKPerW),
-      Math.log(0.7 * windingJPerK),
-      Math.log(0.7 * windingJPerK * capacityRatio),
-      Math.log(first),
-      setting.brushKnee.value,
-      drop,
-    ]),
+    WINDING_SHARES.flatMap(windingShare =>
+      OWN_SHARES.flatMap(ownShare =>
+        CAPACITY_RATIOS.map(capacityRatio => [
+          Math.log(ownShare * wholeKPerW),
+          Math.log(1.3 * (1 - ownShare) * wholeKPerW),
+          Math.log(windingShare * windingJPerK),
+          Math.log(windingShare * windingJPerK * capacityRatio),
+          Math.log(first),
+          setting.brushKnee.value,
+          drop,
+        ]),
+      ),
+    ),
   )
 }

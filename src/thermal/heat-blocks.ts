@@ -141,8 +141,9 @@ function blockOf(signals: RunSignals, stretch: Stretch): HeatBlock {
   const { voltage, current, speed, torque, timeSec, run } = signals
   const { start, end, fromSec, toSec, key, fresh, last } = stretch
   const settled = fresh ? settledFrom(timeSec!, start, end) : start
-  // A sample averages over the time before it and may reach across the edge.
-  const whole = last && end - settled > 2 ? end - 1 : end
+  // A sample averages over the time before it and may reach across the edge; a slow logger has no other.
+  const isWholePulse = fresh && end - settled <= 2
+  const whole = last && !isWholePulse ? end - 1 : end
   let [watt, amp, amp2, ampSpeed, loadWatt, used] = [0, 0, 0, 0, 0, 0]
   let [volts, amps, time, count] = [0, 0, 0, 0]
   for (let i = start; i < end; i++) {

@@ -39,7 +39,7 @@ describe('rotorfit heat', () => {
     expect(document.magnets.basis).toBe('measured')
     expectRelative(document.magnets.perKelvin, motor.magnet.coefficientPerKelvin, 0.15)
     expect(document.limits.stallTimeCold.value).toBeGreaterThan(0)
-  }, 30_000)
+  }, 90_000)
 
   test('says it in words too', async () => {
     const { code, out, err } = await bench.run('heat', '1', '--ambient', '60')

@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks'
 import type { BenchPage } from '../../src/contract/http-bench.ts'
+import { SAFE_HOTTEST_CELSIUS } from '../../src/procedure/plan-heating.ts'
 import { TEST_KINDS, type TestKind } from '../../src/records/test-kind.ts'
 import { call } from '../api.ts'
 import { KIND_WORDS, moment } from '../display.ts'
@@ -110,18 +111,21 @@ const NUMBERS = [
   { key: 'currentLimitAmp', label: 'Current limit, A' },
   { key: 'durationSec', label: 'Duration, s' },
   { key: 'ambientCelsius', label: 'Air, °C' },
+  { key: 'hottestCelsius', label: 'Hottest coil, °C' },
 ] as const
 
 function SingleTest({ page, ready, begin }: { page: BenchPage; ready: boolean; begin: Begin }) {
   const [kind, setKind] = useState<TestKind>('zero')
   const [numbers, setNumbers] = useState<Record<string, string>>({})
   const acknowledged = page.bench.cautionsAcknowledged
+  const fields = NUMBERS.filter(({ key }) => key !== 'hottestCelsius' || kind === 'heating')
   const submit = (event: Event) => {
     event.preventDefault()
     const given = Object.fromEntries(
-      Object.entries(numbers).flatMap(([key, text]) =>
-        text.trim() === '' ? [] : [[key, typedNumber(text)]],
-      ),
+      fields.flatMap(({ key }) => {
+        const text = numbers[key] ?? ''
+        return text.trim() === '' ? [] : [[key, typedNumber(text)]]
+      }),
     )
     begin(motor => call('startTest', { body: { motor, kind, ...given } }))
   }
@@ -143,7 +147,7 @@ function SingleTest({ page, ready, begin }: { page: BenchPage; ready: boolean; b
             </select>
           </label>
           <div class="row">
-            {NUMBERS.map(({ key, label }) => (
+            {fields.map(({ key, label }) => (
               <label key={key} style={{ flex: '1 1 130px' }}>
                 <span class="label">{label}</span>
                 <input
@@ -156,6 +160,14 @@ function SingleTest({ page, ready, begin }: { page: BenchPage; ready: boolean; b
               </label>
             ))}
           </div>
+          {kind === 'heating' && (
+            <p class="small">
+              Clamp the shaft, and begin with a motor as warm as the air: its winding is the
+              thermometer. It is warmed by pulses up to the hottest coil that you allow (
+              {SAFE_HOTTEST_CELSIUS}&nbsp;°C where you say nothing), then read while it cools.
+              Somebody stays beside it; it is hot long afterwards.
+            </p>
+          )}
           <button type="submit" class="first" disabled={!ready}>
             Log this test
           </button>

@@ -40,7 +40,7 @@ export function Heat({ place, id }: ViewProps) {
       <MotorHead motor={data.motor} tab="Heat" />
       <div class="stack" aria-busy={loading}>
         {fault && <Trouble text={fault.message} />}
-        {outcome.state === 'no-run' && <NoRun motorId={id} />}
+        {outcome.state === 'no-run' && <NoRun motorId={id} name={data.motor.name} />}
         {outcome.state === 'in-trouble' && (
           <>
             <Trouble text={`Run ${outcome.run}: ${outcome.text}.`}>
@@ -57,17 +57,22 @@ export function Heat({ place, id }: ViewProps) {
   )
 }
 
-function NoRun({ motorId }: { motorId: number }) {
+function NoRun({ motorId, name }: { motorId: number; name: string }) {
   return (
     <Blank glyph="heating" title="No heating run yet">
       <p>
-        Warm the winding with the shaft locked until its resistance hardly rises any more, then let
-        it cool and send a small pulse now and then. A recording made elsewhere is imported as a
-        test of the kind Heating.
+        A heating test warms the winding with the shaft locked, then reads its resistance while it
+        cools: at the bench it is one test by your own numbers, of the kind Heating. A recording
+        made elsewhere is imported as that kind.
       </p>
-      <a class="button first" href={`/import?motor=${motorId}`}>
-        Import a heating run
-      </a>
+      <div class="row">
+        <a class="button first" href={`/bench?motor=${motorId}`}>
+          Log at the bench
+        </a>
+        <a class="button" href={`/import?motor=${encodeURIComponent(name)}`}>
+          Import a heating run
+        </a>
+      </div>
     </Blank>
   )
 }
