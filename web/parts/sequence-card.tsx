@@ -36,13 +36,16 @@ export function SequenceCard(props: {
       >
         <Heading sequence={sequence} />
         {sequence.phase === 'paused' ? (
-          <Paused sequence={sequence} mayDrive={mayDrive} act={act} />
+          <Paused
+            sequence={sequence}
+            isLost={view.state === 'lost'}
+            mayDrive={mayDrive}
+            act={act}
+          />
         ) : (
           <Doing sequence={sequence} />
         )}
-        {sequence.current === 'cautions' && sequence.question && (
-          <CautionList cautions={cautions} />
-        )}
+        {sequence.question?.step === 'cautions' && <CautionList cautions={cautions} />}
         {sequence.question && (
           <Question
             key={sequence.question.id}
@@ -108,10 +111,11 @@ function Doing({ sequence }: { sequence: SequenceScreen }) {
 
 function Paused(props: {
   sequence: SequenceScreen
+  isLost: boolean
   mayDrive: boolean
   act: (body: SequenceAct) => void
 }) {
-  const { sequence, mayDrive, act } = props
+  const { sequence, isLost, mayDrive, act } = props
   return (
     <>
       <p class="do" role="alert">
@@ -125,7 +129,7 @@ function Paused(props: {
           disabled={!mayDrive}
           onClick={() => act({ act: 'resume' })}
         >
-          Go on
+          {isLost ? 'Connect again' : 'Go on'}
         </button>
       )}
     </>

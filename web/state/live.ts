@@ -95,9 +95,13 @@ addEventListener('pageshow', event => {
 export const drives = (view: BenchView | null): boolean =>
   view !== null && view.driver !== null && view.driver === streamName()
 
+/** The same said twice, or once more with what led to it, stands there once: in the longer words. */
 export function tell(text: string, tone: 'plain' | 'bad' = 'plain'): void {
   const id = ++counter
-  told.set([...told.get().slice(-3), { id, text, tone }])
+  const within = (part: string, whole: string) => whole.toLowerCase().includes(part.toLowerCase())
+  const longer = told.get().find(one => within(text, one.text))?.text ?? text
+  const others = told.get().filter(one => !within(one.text, longer))
+  told.set([...others.slice(-3), { id, text: longer, tone }])
   setTimeout(
     () => told.set(told.get().filter(one => one.id !== id)),
     tone === 'bad' ? 15_000 : 8_000,

@@ -29,7 +29,8 @@ export function Bench({ place }: ViewProps) {
   const page: BenchPage = { bench: view, cautions: data.cautions }
   const othersDrive = view.driver !== null && !drives(view)
   const mayDrive = stream === 'open' && !othersDrive
-  const readsCautions = view.sequence?.current === 'cautions' && view.sequence.question !== null
+  // At the start, and again on every new link.
+  const readsCautions = view.sequence?.question?.step === 'cautions'
   const motor = Number(place.query.get('motor') ?? Number.NaN)
   return (
     <>
@@ -39,7 +40,9 @@ export function Bench({ place }: ViewProps) {
       </header>
       <div class="stack">
         {othersDrive && <OthersDrive view={view} />}
-        {view.state === 'lost' && view.sequence && <LinkLost view={view} mayDrive={mayDrive} />}
+        {view.state === 'lost' && view.sequence && view.sequence.phase !== 'paused' && (
+          <LinkLost view={view} mayDrive={mayDrive} />
+        )}
         {view.rig === null ? (
           <ConnectCard view={view} mayDrive={mayDrive} />
         ) : (

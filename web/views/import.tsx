@@ -159,9 +159,9 @@ function Waiting(props: {
         <div class="row apart">
           <h2 style={{ overflowWrap: 'anywhere' }}>{preview.name}</h2>
           <p class="quiet">
-            {preview.rowCount === null
-              ? 'large: its rows are checked as they are stored'
-              : `${count(preview.rowCount)} rows`}
+            {preview.rowCount !== null
+              ? `${count(preview.rowCount)} rows`
+              : preview.trouble === null && 'large: its rows are checked as they are stored'}
           </p>
         </div>
         {preview.trouble && <Trouble text={preview.trouble} />}

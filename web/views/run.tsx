@@ -44,16 +44,17 @@ function LoadedRun(props: { page: RunPage; query: URLSearchParams; onChange: () 
   const { run } = page
   const { window, series, whole, setWindow, trouble } = useWindow(page, query)
   const cursors: Cursors = { a: numberOf(query, 'a') ?? null, b: numberOf(query, 'b') ?? null }
+  const isSteady = run.durationSec === null
   const pointer = useRef<number | null>(null)
   /** True where cursor B was set last: the keys move that one. */
   const movesB = useRef(false)
   const onPoint = useCallback(
     (x: number, second: boolean) => {
       movesB.current = second
-      const at = short(x, window)
+      const at = isSteady ? Math.round(x) : short(x, window)
       go(withQuery(second ? { b: at } : { a: at }), { replace: true })
     },
-    [window],
+    [window, isSteady],
   )
   const clear = () => go(withQuery({ a: null, b: null }), { replace: true })
   useEffect(() => {
@@ -67,7 +68,8 @@ function LoadedRun(props: { page: RunPage; query: URLSearchParams; onChange: () 
         const second = movesB.current && cursors.b !== null
         const moved = second ? cursors.b : cursors.a
         if (moved === null) return
-        const to = moved + (step * (window.to - window.from)) / STEPS_ACROSS
+        const by = isSteady ? 1 : (window.to - window.from) / STEPS_ACROSS
+        const to = moved + step * by
         onPoint(Math.min(window.to, Math.max(window.from, to)), second)
         event.preventDefault()
         return
@@ -126,7 +128,7 @@ function LoadedRun(props: { page: RunPage; query: URLSearchParams; onChange: () 
                 excluded={run.excluded}
                 cursors={cursors}
                 window={window}
-                isSteady={run.durationSec === null}
+                isSteady={isSteady}
                 onWindow={setWindow}
                 onPoint={onPoint}
                 onHover={x => {
@@ -145,7 +147,7 @@ function LoadedRun(props: { page: RunPage; query: URLSearchParams; onChange: () 
             cursors={cursors}
             series={series}
             window={window}
-            isSteady={run.durationSec === null}
+            isSteady={isSteady}
             onClear={clear}
             onExclude={exclude}
           />
