@@ -53,7 +53,7 @@ export function encodeWords(
 }
 
 /**
- * Reads exactly `words` 16-bit words from `bytes[start … end)` into `target` as 0 … 65535.
+ * Reads exactly `words` 16-bit words from `bytes[start … end)` into `target` as −32768 … 32767.
  * False where length, letters, padding or unused bits are not those of that many words.
  */
 export function decodeWords(
@@ -84,9 +84,9 @@ export function decodeWords(
     seenPairs |= a | b | c | d
     const first = (a << 12) | b
     const second = (c << 12) | d
-    target[word] = ((first >> 16) & 0xff) | (first & 0xff00)
-    target[word + 1] = (first & 0xff) | ((second >> 8) & 0xff00)
-    target[word + 2] = ((second >> 8) & 0xff) | ((second & 0xff) << 8)
+    target[word] = ((first >> 16) & 0xff) | (((first << 16) >> 16) & ~0xff)
+    target[word + 1] = (first & 0xff) | (((second << 8) >> 24) << 8)
+    target[word + 2] = ((second >> 8) & 0xff) | (((second << 24) >> 24) << 8)
     word += 3
   }
   let seen = 0
@@ -100,7 +100,7 @@ export function decodeWords(
     if (bits >= 16) {
       bits -= 16
       const pair = (held >> bits) & 0xffff
-      target[word++] = ((pair & 0xff) << 8) | (pair >> 8)
+      target[word++] = (((pair << 24) >> 24) << 8) | (pair >> 8)
     }
   }
   return seenPairs < 4096 && seen < 64 && (held & ((1 << bits) - 1)) === 0

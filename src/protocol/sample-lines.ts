@@ -94,25 +94,31 @@ function takeBlock(cursor: Cursor, layout: SampleLayout, batch: SampleBatch): Li
   const { counts, channels } = batch
   for (let c = 0; c < channels; c++) {
     const { kind, lowCount, highCount } = layout[c]!
-    const shift = kind === 'signed' ? 16 : 0
-    const bad = firstOutside(counts, c, words, channels, shift, lowCount, highCount)
+    const isSigned = kind === 'signed'
+    // Every word is such a count.
+    if (isSigned && lowCount <= LEAST_WORD && highCount >= MOST_WORD) continue
+    const mask = isSigned ? -1 : 0xffff
+    const bad = firstOutside(counts, c, words, channels, mask, lowCount, highCount)
     if (bad >= 0) return outOfRange(counts[bad]!, lowCount, highCount)
   }
   return null
 }
 
-/** Gives the words of one channel their sign; where the first lies that is out of range, or -1. */
+const LEAST_WORD = -0x8000
+const MOST_WORD = 0x7fff
+
+/** Takes the sign from the words of a channel that has none; where the first lies that is out of range, or -1. */
 function firstOutside(
   counts: Int32Array,
   from: number,
   end: number,
   step: number,
-  shift: number,
+  mask: number,
   low: number,
   high: number,
 ): number {
   for (let k = from; k < end; k += step) {
-    const count = (counts[k]! << shift) >> shift
+    const count = counts[k]! & mask
     counts[k] = count
     if (count < low || count > high) return k
   }
