@@ -9,9 +9,11 @@ import {
   storeRun,
   testStore,
 } from '../http/support/practice-store.ts'
-import { stillBench } from '../http/support/still-bench.ts'
+import { type StillBench, stillBench } from '../http/support/still-bench.ts'
 import { startTestServer, type TestServer } from '../http/support/test-server.ts'
 import { practiceMotor } from '../support/practice.ts'
+import { violations } from './support/accessibility.ts'
+import { benchScenes } from './support/bench-scenes.ts'
 import { BROWSER, launchBrowser, sayWithoutBrowser, type Visit, visit } from './support/browser.ts'
 import { buildPage } from './support/page-build.ts'
 
@@ -20,6 +22,7 @@ sayWithoutBrowser()
 describe.skipIf(BROWSER === null)('what kind of motor it is, and how warm it gets', () => {
   let folder: StoreFolder
   let store: Store
+  let bench: StillBench
   let server: TestServer
   let built: Awaited<ReturnType<typeof buildPage>>
   let browser: Browser
@@ -39,7 +42,8 @@ describe.skipIf(BROWSER === null)('what kind of motor it is, and how warm it get
       await storeRun(store, rippling.id, { ...run, recording: { ...run.recording, columns } })
     }
     built = await buildPage()
-    server = await startTestServer(store, stillBench(), { pageFolder: built.folder })
+    bench = stillBench()
+    server = await startTestServer(store, bench, { pageFolder: built.folder })
     browser = await launchBrowser()
     seen = await visit(browser)
     await seen.page.goto(server.server.entryUrl())
@@ -61,12 +65,44 @@ describe.skipIf(BROWSER === null)('what kind of motor it is, and how warm it get
     return Number((await row.locator('.number').first().textContent())?.replace(/[^\d.].*$/, ''))
   }
 
+  test('a heating test is begun at the bench, with the hottest coil that is allowed', async () => {
+    const { page, faults } = seen
+    benchScenes.ready!.set(bench)
+    bench.set({ cautionsAcknowledged: true })
+    await page.goto(`${server.origin}/motors/2/heat`)
+    await page.getByText('No heating run yet').waitFor()
+    await page.getByRole('link', { name: 'Log at the bench' }).click()
+    await page.getByText('One test by your own numbers').click()
+    await page.getByLabel(/^Test/).selectOption('heating')
+    await page.getByText('its winding is the thermometer').waitFor()
+    for (const [label, text] of [
+      ['Voltage, V', '3'],
+      ['Air, °C', '23'],
+      ['Hottest coil, °C', '120'],
+    ] as const) {
+      await page.getByLabel(label).fill(text)
+    }
+    expect(await violations(page)).toEqual([])
+    const [request] = await Promise.all([
+      page.waitForRequest(one => one.url().endsWith('/bench/test')),
+      page.getByRole('button', { name: 'Log this test' }).click(),
+    ])
+    expect(request.postDataJSON()).toEqual({
+      motor: 2,
+      kind: 'heating',
+      voltageVolt: 3,
+      ambientCelsius: 23,
+      hottestCelsius: 120,
+    })
+    expect(faults).toEqual([])
+  })
+
   test('a better class of insulation allows more; the choice stands in the address', async () => {
     const { page } = seen
     await page.goto(`${server.origin}/motors/1`)
     await page.getByRole('link', { name: 'Heat', exact: true }).click()
     await page.getByText('Class B, air of').waitFor()
-    expect(asked.filter(path => path.includes('/heat'))).toEqual(['/api/v1/motors/1/heat'])
+    expect(asked.filter(path => path.includes('1/heat'))).toEqual(['/api/v1/motors/1/heat'])
     const before = await number(/^Continuous current/)
     await page.getByLabel('Insulation class').selectOption('F')
     await page.getByText('Class F, air of').waitFor()
