@@ -1,5 +1,5 @@
 import { DEFAULT_OCTAVE_CHOICES, octaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
-import type { CombSettings } from './comb.ts'
+import type { CombSettings } from './comb-settings.ts'
 import type { EmfCourse } from './emf-course.ts'
 import { type CombCandidate, findCombs } from './find-comb.ts'
 import { removeSwitching } from './pwm-waveform.ts'
@@ -24,7 +24,7 @@ const LARGEST_CHANGE = 1.3
  * comb beyond doubt.
  */
 export function findAnchors(
-  { pieces, rateHz }: EmfCourse,
+  { pieces, rateHz, apertureSec }: EmfCourse,
   combs: readonly CombSettings[],
 ): Anchor[] {
   const total = pieces.reduce((sum, { raw }) => sum + raw.length, 0)
@@ -33,13 +33,16 @@ export function findAnchors(
   for (const { raw, start, switching } of pieces) {
     for (let from = 0; from + length <= raw.length; from += length >> 1) {
       const part = raw.subarray(from, from + length)
-      const clean = switching === null ? part : removeSwitching(part, switching, rateHz)
+      const clean = switching === null ? part : removeSwitching(part, switching)
       const window = switching === null ? 'hann' : 'blackman-harris'
       const spectrum = octaveSpectrum([clean], rateHz, { ...DEFAULT_OCTAVE_CHOICES, window })
       const level = {
         spectrum,
         emfVolt: 1,
-        switching: switching === null ? null : { frequency: switching, sampleRate: rateHz },
+        scale: null,
+        lags: true,
+        sampling: { rateHz, apertureSec },
+        switching,
       }
       const found = findCombs([level], combs, { lowest: 0, highest: Number.POSITIVE_INFINITY })
       const [best] = found
@@ -58,8 +61,18 @@ export function findAnchors(
       })
     }
   }
-  return anchors
+  // While the speed changes, what is left of a smeared comb may look like another one: a neighbour must bear it out.
+  return anchors.filter(anchor =>
+    anchors.some(
+      other =>
+        other !== anchor &&
+        Math.abs(other.sample - anchor.sample) <= length &&
+        isLike(other.turnsPerSec / anchor.turnsPerSec),
+    ),
+  )
 }
+
+const isLike = (change: number) => change < LARGEST_CHANGE && change > 1 / LARGEST_CHANGE
 
 /** Turns a sample between anchors that follow each other closely; 0 where nothing tells the speed. */
 export function speedBetween(
@@ -84,7 +97,7 @@ export function speedBetween(
     const next = inside[k + 1]
     if (next === undefined || next.sample - anchor.sample > 2 * reach) return
     const change = next.turnsPerSec / anchor.turnsPerSec
-    if (change < LARGEST_CHANGE && change > 1 / LARGEST_CHANGE) {
+    if (isLike(change)) {
       fill(at, next.sample - start, anchor, next)
     }
   })

@@ -1,186 +1,208 @@
 import type { OctaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
-import { hiddenHeight, isSwitching, type Peak, type PeakList, type Switching } from './peaks.ts'
+import type { CombSettings } from './comb-settings.ts'
+import { expectedLines, type Line, type Sampling } from './expected-lines.ts'
+import {
+  COMMON_OFFSETS,
+  commutationLine,
+  type Expectation,
+  SHAFT_LINE,
+  STEEPNESS,
+  SWITCHING_LINE,
+  SWITCHING_OFFSETS,
+  UNEVEN_OFFSETS,
+  unevennessLine,
+  WINDING_LAGS,
+} from './line-heights.ts'
+import type { PeakList } from './peaks.ts'
+import type { Switching } from './pwm-waveform.ts'
 
-/**
- * How well the lines of a spectrum agree with a shaft that turns at a rate and commutates n times a turn. Whatever
- * happens alike every turn stands at whole multiples ("orders") of the rate of turning, and the commutation at
- * multiples of n. The tallest line need not be the commutation's: uneven segments make lines at twice a turn and
- * its multiples. What tells the rate is the whole comb, so each hypothesis is scored by its likelihood: every
- * order that the spectrum resolves shows with a probability and a height of its own, and what it leaves
- * unexplained must be foreign (hum, aliases), which is seldom.
- *
- * Heights are in ln power over the commutation's first line. Their usual values come from the ring of coils that
- * `solveCommutator` of the practice rig solves, over motors of 3 to 24 segments; spreads are wide.
- */
-export interface CombScore {
-  /** ln likelihood over that of foreign lines alone. */
-  readonly total: number
-  /** Orders at which a line stands out. */
-  readonly seen: readonly SeenLine[]
+/** One level of speed as one hypothesis explains it. */
+export interface CombFit {
+  readonly lines: readonly Line[]
+  /** ln density of foreign lines over place and height. */
+  readonly foreign: number
+  /** What the lines cost that the hypothesis leaves to be foreign, against all of them being so. */
+  readonly leftOver: number
+  /** ln of (E/R)²: the current that the back-EMF would drive; null where that is not known. */
+  readonly scale: number | null
+  /** Whether the winding's inductance holds the ripple back: not with open terminals. */
+  readonly lags: boolean
 }
 
-export interface SeenLine {
-  readonly order: number
-  readonly evidence: number
-}
-
-export interface CombSettings {
-  readonly ripplesPerTurn: number
-  /** Parallel paths of the winding make the pattern repeat 2p times a turn; other orders tell nothing. */
-  readonly stride: number
-}
-
-/** Orders nearer than this many bins are one blur. */
-const LEAST_SPACING = 4
-/** A line belongs to an order within this many bins, or this share of its frequency: no speed is quite steady. */
-const REACH_BINS = 1.3
-const REACH_SHARE = 0.0015
 /** Heights of foreign lines are anywhere in this range of ln power. */
 const FOREIGN_RANGE = 15
-/** Fall of the commutation's own multiples, as powers of the multiple. */
-const FALLS = [0, 1.5, 3, 4.5, 6, 8]
-const MOST_MULTIPLE = 16
-/** From here on a multiple is not taller than this. */
-const FAR_MULTIPLE = 5
-const FAR_HEIGHT = -3.5
-/** Lines of unevenness are expected up to this multiple of the commutation. */
-const MOST_UNEVEN = 5
-/** Level of the lines of unevenness with its prior weight. */
-const LEVELS = [-8, -6.5, -5, -3.5, -2, -0.5, 1].map(level => ({
-  level,
-  prior: -0.5 * ((level + 4.8) / 2.2) ** 2,
-}))
 
-/** With which probability a line shows, and how high. */
-interface Expectation {
-  readonly share: number
-  readonly height: number
-  readonly spread: number
+export interface LevelScale {
+  readonly scale: number | null
+  readonly lags: boolean
+  readonly sampling: Sampling
 }
 
-const ofCommutation = (multiple: number, fall: number): Expectation => ({
-  share: 0.95,
-  height: Math.min(-fall * Math.log(multiple), multiple < FAR_MULTIPLE ? 0 : FAR_HEIGHT),
-  spread: multiple === 1 ? 0.5 : 1.5,
-})
-
-function ofUnevenness(order: number, n: number, level: number): Expectation {
-  const height = level + Math.min(2.5, -1.9 - 2.6 * Math.log(order / n))
-  return { share: 0.95, height, spread: (2 * order) % n === 0 ? 1.2 : 1.8 }
-}
-
-const ofSwitching: Expectation = { share: 0.5, height: -3, spread: 2.5 }
-
-export function scoreComb(
+/** Null where the spectrum does not resolve the commutation. */
+export function fitComb(
   spectrum: OctaveSpectrum,
   list: PeakList,
   turnRate: number,
-  { ripplesPerTurn: n, stride }: CombSettings,
+  comb: CombSettings,
   switching: Switching | null,
-): CombScore {
-  const lines = expectedLines(spectrum, list, turnRate, n, stride, switching)
-  const own = lines.find(line => line.kind === 'commutation' && line.order === n)
-  if (!own) return { total: Number.NEGATIVE_INFINITY, seen: [] }
-  const claimed = new Set(lines.flatMap(line => (line.peak ? [line.peak] : [])))
-  const foreignCount = list.peaks.length - claimed.size
-  const foreign = Math.log((foreignCount + 1) / list.bins / FOREIGN_RANGE)
-  const sum = (kind: Line['kind'], expected: (line: Line) => Expectation) => {
-    let total = 0
-    for (const line of lines) {
-      if (line.kind === kind) total += gain(line, expected(line), own.height, foreign)
-    }
-    return total
-  }
-  const regular = Math.max(
-    ...FALLS.map(fall => sum('commutation', line => ofCommutation(line.order / n, fall))),
-  )
-  const uneven = Math.max(
-    ...LEVELS.map(
-      ({ level, prior }) => prior + sum('unevenness', line => ofUnevenness(line.order, n, level)),
-    ),
-  )
-  const mixed = sum('switching', () => ofSwitching)
+  { scale, lags, sampling }: LevelScale,
+): CombFit | null {
+  const lines = expectedLines(spectrum, list, turnRate, comb, switching, sampling)
+  if (lines.length === 0) return null
+  const claimed = lines.filter(line => line.peak !== null).length
+  const density = (count: number) => Math.log((count + 1) / list.bins / FOREIGN_RANGE)
+  const foreign = density(list.peaks.length - claimed)
   // Against a spectrum of foreign lines alone, each of which would be as likely as this.
-  const alone = Math.log((list.peaks.length + 1) / list.bins / FOREIGN_RANGE)
-  const total = regular + uneven + mixed + list.peaks.length * (foreign - alone)
-  return {
-    total,
-    seen: lines.flatMap(({ kind, order, peak }) =>
-      kind !== 'switching' && peak ? [{ order, evidence: peak.evidence }] : [],
-    ),
-  }
+  const leftOver = list.peaks.length * (foreign - density(list.peaks.length))
+  return { lines, foreign, leftOver, scale, lags }
 }
 
-/** ln likelihood of a line as expected over that of a foreign one, or of its absence. */
-function gain(line: Line, expected: Expectation, scale: number, foreign: number): number {
-  const away = (line.height - scale - expected.height) / expected.spread
-  if (line.peak === null) {
-    return Math.log(1 - expected.share + expected.share * normalShare(away))
-  }
-  const density =
-    (expected.share * Math.exp(-0.5 * away * away)) /
-    (2.5066 * expected.spread * 2 * line.reachBins)
-  return Math.max(0, Math.log(density) - foreign)
+/**
+ * How well the lines at all levels of speed agree with a shaft that commutates n times a turn: ln likelihood over that of
+ * foreign lines alone. Whatever happens alike every turn stands at whole multiples ("orders") of the rate of turning,
+ * and the commutation at multiples of n. The tallest line need not be the commutation's: uneven segments make lines at twice a
+ * turn and its multiples. What tells the rate is the whole comb: every order that the spectrum resolves shows with a
+ * probability and a height of its own, and what it leaves unexplained must be foreign (hum, aliases), which is seldom.
+ * What is not known and common to all lines (how strong the commutation is, how uneven the coils, how much the winding
+ * holds back) is summed over with its prior.
+ */
+export function scoreComb(
+  fits: readonly CombFit[],
+  comb: CombSettings,
+  detail: 'full' | 'coarse' = 'full',
+): number {
+  const step = detail === 'full' ? 1 : COARSE_STEP
+  const coarsely = <T>(values: readonly T[]) => values.filter((_, k) => k % step === 0)
+  const total = fits.reduce((sum, { leftOver }) => sum + leftOver, 0)
+  const expected = fits.map(fit => expectedIn(fit, comb))
+  const common = coarsely(COMMON_OFFSETS)
+  const uneven = coarsely(UNEVEN_OFFSETS)
+  const lags = coarsely(WINDING_LAGS)
+  const overLags = lags.map(({ lagSec, prior }) => {
+    const sumOver = (part: 'regular' | 'uneven', offset: number, steepness: number) => {
+      let sum = 0
+      for (const [f, { foreign }] of fits.entries()) {
+        for (const line of expected[f]![part]) {
+          const held = line.lagging > 0 ? Math.log1p(line.lagging * lagSec * lagSec) : 0
+          const lower = held - offset + steepness * line.steepness
+          sum += gain(line, line.away + lower / line.spread, foreign)
+        }
+      }
+      return sum
+    }
+    const regular = STEEPNESS.map(
+      steep =>
+        steep.prior +
+        logMean(
+          common.map(({ offset, prior }) => prior + sumOver('regular', offset, steep.offset)),
+          common,
+        ),
+    )
+    const irregular = uneven.map(({ offset, prior }) => prior + sumOver('uneven', offset, 0))
+    return prior + logMean(regular, STEEPNESS) + logMean(irregular, uneven)
+  })
+  const mixed = coarsely(SWITCHING_OFFSETS).map(({ offset, prior }) => {
+    let sum = prior
+    for (const [f, { foreign }] of fits.entries()) {
+      for (const line of expected[f]!.mixed) {
+        sum += gain(line, line.away - offset / line.spread, foreign)
+      }
+    }
+    return sum
+  })
+  return total + logMean(overLags, lags) + logMean(mixed, coarsely(SWITCHING_OFFSETS))
 }
+
+/** Of what is summed over, every so many values are enough to sift hypotheses. */
+const COARSE_STEP = 3
+
+interface ExpectedLine {
+  readonly isSeen: boolean
+  readonly reachBins: number
+  readonly share: number
+  readonly spread: number
+  /** By how many spreads it stands above what is expected without lag and offset. */
+  readonly away: number
+  /** By how much it grows lower when the ripple grows smoother. */
+  readonly steepness: number
+  /** (2πf)², where the winding's lag lowers it; else 0. */
+  readonly lagging: number
+}
+
+function expectedIn({ lines, scale, lags }: CombFit, comb: CombSettings) {
+  const own = lines[0]!
+  const base = scale ?? own.height - commutationLine(comb, 1).height
+  const lineOf = (line: Line, { share, height, spread }: Expectation, above: number) => ({
+    isSeen: line.peak !== null,
+    reachBins: line.reachBins,
+    share,
+    spread,
+    away: (line.height - above - height + line.averagedAway) / spread,
+    steepness: line.kind === 'commutation' ? Math.log(line.order / comb.ripplesPerTurn) : 0,
+    lagging: lags ? (2 * Math.PI * line.frequency) ** 2 : 0,
+  })
+  const regular: ExpectedLine[] = []
+  const uneven: ExpectedLine[] = []
+  const mixed: ExpectedLine[] = []
+  for (const line of lines) {
+    if (line.kind === 'commutation') {
+      const multiple = line.order / comb.ripplesPerTurn
+      regular.push(lineOf(line, commutationLine(comb, multiple), base))
+    } else if (line.kind === 'unevenness') {
+      uneven.push(lineOf(line, unevennessLine(comb, line.order), base))
+    } else if (line.kind === 'shaft') uneven.push(lineOf(line, SHAFT_LINE, base))
+    else mixed.push({ ...lineOf(line, SWITCHING_LINE, own.height), lagging: 0 })
+  }
+  return { regular, uneven, mixed }
+}
+
+/** ln of the mean of what is given as ln, priors included, over the priors. */
+function logMean(values: readonly number[], weights: readonly { prior: number }[]): number {
+  return logSum(values) - logSum(weights.map(({ prior }) => prior))
+}
+
+function logSum(values: readonly number[]): number {
+  const top = Math.max(...values)
+  if (!(top > Number.NEGATIVE_INFINITY)) return top
+  return top + Math.log(values.reduce((sum, value) => sum + Math.exp(value - top), 0))
+}
+
+/** One line in so many is out of the usual … */
+const UNUSUAL = 0.1
+/** … and then scatters so many times as much. */
+const WIDER = 2.5
+
+/** ln likelihood of a line as expected over that of a foreign one, or of its absence. */
+function gain(
+  { isSeen, share, spread, reachBins }: ExpectedLine,
+  away: number,
+  foreign: number,
+): number {
+  const place = Math.round((Math.max(-FARTHEST, Math.min(FARTHEST, away)) + FARTHEST) / TABLE_STEP)
+  // A foreign line may hide it, too.
+  const hidden = 1 - share + share * BELOW[place]!
+  if (!isSeen) return Math.log(hidden)
+  const density = DENSITY[place]! / (spread * 2 * reachBins)
+  return Math.log(share * density * Math.exp(-foreign) + hidden)
+}
+
+const FARTHEST = 20
+const TABLE_STEP = 0.02
+const TABLE = Float64Array.from(
+  { length: 2 * Math.round(FARTHEST / TABLE_STEP) + 1 },
+  (_, k) => k * TABLE_STEP - FARTHEST,
+)
+/** Density and distribution of a height, in spreads from the one expected. */
+const DENSITY = TABLE.map(away => {
+  const wide = away / WIDER
+  const usual = (1 - UNUSUAL) * Math.exp(-0.5 * away * away)
+  return (usual + (UNUSUAL / WIDER) * Math.exp(-0.5 * wide * wide)) / Math.sqrt(2 * Math.PI)
+})
+const BELOW = TABLE.map(
+  away => (1 - UNUSUAL) * normalShare(away) + UNUSUAL * normalShare(away / WIDER),
+)
 
 /** Φ(x), to 2 %. */
 function normalShare(x: number): number {
   return 1 / (1 + Math.exp(-x * (1.5976 + 0.0706 * x * x)))
 }
-
-interface Line {
-  readonly kind: 'commutation' | 'unevenness' | 'switching'
-  readonly order: number
-  readonly peak: Peak | null
-  /** ln of its power; where it is not seen, of what could hide there. */
-  readonly height: number
-  readonly reachBins: number
-}
-
-function expectedLines(
-  spectrum: OctaveSpectrum,
-  list: PeakList,
-  turnRate: number,
-  n: number,
-  stride: number,
-  switching: Switching | null,
-): Line[] {
-  const lines: Line[] = []
-  const taken = new Set<Peak>()
-  const place = (kind: Line['kind'], order: number, frequency: number, spacing: number) => {
-    const hidden = hiddenHeight(spectrum, frequency)
-    if (hidden === null || spacing < LEAST_SPACING * hidden.binWidth) return
-    const reachBins = Math.max(REACH_BINS, (REACH_SHARE * frequency) / hidden.binWidth)
-    if (switching && isSwitching(frequency, hidden.binWidth, switching)) {
-      // What is left of the switching covers the place; its height still bounds the commutation's.
-      if (order === n && kind === 'commutation') {
-        lines.push({ kind, order, peak: null, height: hidden.height, reachBins })
-      }
-      return
-    }
-    const peak = list.near(frequency, reachBins)
-    const free = peak && !taken.has(peak) ? peak : null
-    if (free) taken.add(free)
-    const height = free ? Math.log(free.meanSquare) : hidden.height
-    lines.push({ kind, order, peak: free, height, reachBins })
-  }
-  for (let multiple = 1; multiple <= MOST_MULTIPLE; multiple++) {
-    place('commutation', multiple * n, multiple * n * turnRate, n * turnRate)
-  }
-  for (let order = stride; order <= MOST_UNEVEN * n; order += stride) {
-    if (order % n !== 0) place('unevenness', order, order * turnRate, stride * turnRate)
-  }
-  if (switching) {
-    for (const order of [stride, n]) {
-      for (const multiple of SWITCHING_MULTIPLES) {
-        const plain = order * turnRate + multiple * switching.frequency
-        const fold = switching.sampleRate * Math.round(plain / switching.sampleRate)
-        place('switching', order, Math.abs(plain - fold), Number.POSITIVE_INFINITY)
-      }
-    }
-  }
-  return lines
-}
-
-/** Products of the switching with the commutation and with the first order of unevenness. */
-const SWITCHING_MULTIPLES = [-3, -2, -1, 1, 2, 3]

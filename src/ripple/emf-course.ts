@@ -1,7 +1,8 @@
 import type { RunSignals } from '../signals/run-signals.ts'
 import { quantileOf, whiteNoise } from '../statistics/robust.ts'
 import { bridged, type Pieces, type RipplePiece } from './pieces.ts'
-import { findSwitching, removeSwitching } from './pwm-waveform.ts'
+import { findSwitching } from './find-switching.ts'
+import { removeSwitching, type Switching, telling } from './pwm-waveform.ts'
 import type { RippleSettings } from './ripple-settings.ts'
 
 /** A piece with its channels ready: holes bridged, switching taken off, and the back-EMF that they imply. */
@@ -13,11 +14,13 @@ export interface EmfPiece extends RipplePiece {
   readonly voltage: Float64Array | null
   /** Smoothed v − R i − V_b, or v where the terminals are open; null without a voltage. */
   readonly emf: Float64Array | null
-  readonly switching: number | null
+  readonly switching: Switching | null
 }
 
 export interface EmfCourse {
   readonly rateHz: number
+  /** Over which each reading of the channel that ripples was averaged. */
+  readonly apertureSec: number
   readonly pieces: readonly EmfPiece[]
   /** What was used for R: given, or judged from the record; null where nothing tells it. */
   readonly resistanceOhm: number | null
@@ -41,11 +44,13 @@ export function emfCourse(
   settings: RippleSettings,
 ): EmfCourse {
   const rateHz = 1 / periodSec
-  const cleaned = pieces.map(piece => cleanPiece(signals, piece, rateHz, settings.switchingHz))
+  const switchingHz = switchingOf(signals, pieces, rateHz, settings)
+  const cleaned = pieces.map(piece => cleanPiece(signals, piece, rateHz, switchingHz))
   const resistanceOhm = settings.resistanceOhm ?? judgeResistance(cleaned, rateHz)
   const block = chooseBlock(cleaned, resistanceOhm ?? 0, settings.brushDropVolt, rateHz)
   return {
     rateHz,
+    apertureSec: (signals.current ?? signals.voltage)?.traits.apertureSec ?? 0,
     resistanceOhm,
     blockSamples: block,
     pieces: cleaned.map(piece => ({
@@ -53,6 +58,25 @@ export function emfCourse(
       emf: emfOf(piece, resistanceOhm ?? 0, settings.brushDropVolt, block),
     })),
   }
+}
+
+/** A bridge switches at one rate; the longest stretch tells it best. */
+function switchingOf(
+  { current, voltage }: RunSignals,
+  pieces: readonly RipplePiece[],
+  rateHz: number,
+  { switchingHz, resistanceOhm }: RippleSettings,
+): number | null {
+  const closed = pieces
+    .filter(({ terminals }) => terminals === 'closed')
+    .toSorted((a, b) => b.end - b.start - (a.end - a.start))
+  if (voltage === null) return switchingHz
+  for (const { start, end } of closed) {
+    const amps = current && bridged(current.values, start, end)
+    const found = findSwitching(bridged(voltage.values, start, end), amps, rateHz, resistanceOhm)
+    if (found !== null) return found
+  }
+  return switchingHz
 }
 
 function cleanPiece(
@@ -68,14 +92,15 @@ function cleanPiece(
   if (piece.terminals === 'open') {
     return { ...piece, raw: voltage!, ripple: voltage!, voltage, emf: null, switching: null }
   }
-  const switching = voltage ? (findSwitching(voltage, rateHz) ?? switchingHz) : switchingHz
-  const clean = (values: Float64Array | null) =>
-    values && switching !== null ? removeSwitching(values, switching, rateHz) : values
+  const switching = switchingHz === null ? null : telling(current!, voltage, switchingHz, rateHz)
+  if (switching === null) {
+    return { ...piece, raw: current!, ripple: current!, voltage, emf: null, switching }
+  }
   return {
     ...piece,
     raw: current!,
-    ripple: clean(current)!,
-    voltage: clean(voltage),
+    ripple: removeSwitching(current!, switching),
+    voltage: voltage && removeSwitching(voltage, { ...switching, harmonics: null }),
     emf: null,
     switching,
   }

@@ -1,7 +1,7 @@
 import { failure, type Result, success } from '../base/result.ts'
 import { octaveSpectrum, type OctaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
 import { type Anchor, findAnchors } from './anchors.ts'
-import type { CombSettings } from './comb.ts'
+import type { CombSettings } from './comb-settings.ts'
 import type { EmfCourse } from './emf-course.ts'
 import {
   type CombCandidate,
@@ -27,6 +27,8 @@ export interface IdentifiedComb {
   readonly levels: readonly CombLevel[]
   /** Orders that stand out, the commutation's first. */
   readonly orders: readonly number[]
+  /** Whether the commutation's own line is not seen at the first level, since the switching or noise covers it. */
+  readonly isHidden: boolean
   /** ln likelihood over that of the next best explanation. */
   readonly margin: number
   readonly candidates: readonly CombCandidate[]
@@ -71,7 +73,7 @@ export function identifyComb(
       text: 'no stretch in which the shaft turns: the back-EMF v − R i is nowhere large enough',
     })
   }
-  const spectra = levels.map(level => spectrumOf(level, course.rateHz))
+  const spectra = levels.map(level => spectrumOf(level, course))
   const range = rangeOf(settings)
   const found = weighed(findCombs(spectra, combsOf(settings), range), settings)
   const tooFast = sampledTooSlowly(levels, course, settings)
@@ -99,11 +101,12 @@ export function identifyComb(
     levels: levels.flatMap(({ emfVolt, terminals }, l) => {
       const { turnRate, score } = best.levels[l]!
       // The first one is what the rest was compared with.
-      const counts = l === 0 || score.total > LEAST_TOTAL
+      const counts = l === 0 || score > LEAST_TOTAL
       return counts ? [{ emfVolt, turnsPerSec: turnRate, terminals }] : []
     }),
     anchors: [],
-    orders: ordersOf(best),
+    orders: ordersOf(best, course),
+    isHidden: isHidden(best),
     margin,
     candidates: found,
   })
@@ -150,7 +153,8 @@ function fromAnchors(
     anchors: anchors.filter(
       ({ candidate }) => candidate.comb.ripplesPerTurn === comb.ripplesPerTurn,
     ),
-    orders: ordersOf(best.candidate),
+    orders: ordersOf(best.candidate, course),
+    isHidden: isHidden(best.candidate),
     margin: best.candidate.total,
     candidates: [best.candidate],
   })
@@ -192,10 +196,20 @@ function hiddenBySwitching(
 const commutationOf = ({ turnsPerVoltSec, comb }: CombCandidate) =>
   turnsPerVoltSec * comb.ripplesPerTurn
 
-function spectrumOf({ segments, emfVolt, switchingHz }: SpeedLevel, rateHz: number): LevelSpectrum {
+function spectrumOf(
+  { segments, emfVolt, switching, terminals }: SpeedLevel,
+  { rateHz, apertureSec, resistanceOhm }: EmfCourse,
+): LevelSpectrum {
   const spectrum: OctaveSpectrum = octaveSpectrum(segments, rateHz)
-  const switching = switchingHz === null ? null : { frequency: switchingHz, sampleRate: rateHz }
-  return { spectrum, emfVolt, switching }
+  const scale = resistanceOhm === null ? null : 2 * Math.log(emfVolt / resistanceOhm)
+  return {
+    spectrum,
+    emfVolt,
+    switching,
+    scale,
+    lags: terminals === 'closed',
+    sampling: { rateHz, apertureSec },
+  }
 }
 
 function combsOf({ ripplesPerTurn, polePairs }: RippleSettings): CombSettings[] {
@@ -272,8 +286,23 @@ function ambiguous(best: CombCandidate, rival: CombCandidate, level: SpeedLevel)
   }
 }
 
-function ordersOf({ comb, levels }: CombCandidate): number[] {
-  const seen = levels[0]!.score.seen.toSorted((a, b) => b.evidence - a.evidence)
-  const orders = seen.map(line => line.order).filter(order => order !== comb.ripplesPerTurn)
-  return [comb.ripplesPerTurn, ...orders.slice(0, MOST_ORDERS - 1)]
+/**
+ * Orders above half the sample rate show where they fold to, which is no place to follow them at; and the higher an
+ * order of unevenness, the likelier it is something else that stands there.
+ */
+function ordersOf({ comb, levels }: CombCandidate, { rateHz }: EmfCourse): number[] {
+  const n = comb.ripplesPerTurn
+  const seen = levels[0]!
+    .fit!.lines.filter(({ kind, peak }) => kind !== 'switching' && peak !== null)
+    .filter(({ frequency }) => frequency < HIGHEST_SHARE * rateHz)
+    .filter(({ order }) => (order % n === 0 ? order <= MOST_FOLLOWED * n : order < n))
+    .toSorted((a, b) => b.peak!.evidence - a.peak!.evidence)
+  const orders = seen.map(line => line.order).filter(order => order !== n)
+  return [n, ...orders.slice(0, MOST_ORDERS - 1)]
 }
+
+/** Multiples of the commutation that are followed. */
+const MOST_FOLLOWED = 3
+
+/** Whether the switching covers the commutation's own line at the first level. */
+const isHidden = ({ levels }: CombCandidate) => levels[0]!.fit!.lines[0]!.peak === null

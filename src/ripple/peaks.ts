@@ -1,4 +1,5 @@
 import type { OctaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
+import type { Switching } from './pwm-waveform.ts'
 
 /** A line of a spectrum, whatever it may be. */
 export interface Peak {
@@ -14,15 +15,14 @@ export interface PeakList {
   readonly peaks: readonly Peak[]
   /** Places where a line could stand. */
   readonly bins: number
+  /** Of the octave that holds a frequency; 0 where the spectrum does not reach. */
+  readonly binWidthAt: (frequency: number) => number
+  /** ln power of a line that would just be seen at a frequency. */
+  readonly hiddenAt: (frequency: number) => number
+  /** Whether what is left of the switching hides what is there. */
+  readonly isCovered: (frequency: number) => boolean
   /** The line nearest to a frequency within so many of its bins. */
   readonly near: (frequency: number, bins: number) => Peak | null
-}
-
-/** What else makes lines: the switching of the bridge. */
-export interface Switching {
-  readonly frequency: number
-  /** Lines beyond half of this are folded. */
-  readonly sampleRate: number
 }
 
 /** A line with this evidence is seen. */
@@ -42,43 +42,45 @@ function seenExcess(count: number): number {
   return excess
 }
 
-/** ln power of a line that would just be seen at a frequency; null where the spectrum does not reach. */
-export function hiddenHeight(
-  spectrum: OctaveSpectrum,
-  frequency: number,
-): { height: number; binWidth: number } | null {
-  for (const [o, { binWidth, firstBin, excess, meanSquare, count }] of spectrum.entries()) {
-    const last = excess.length - 1
-    if (frequency < firstBin * binWidth) continue
-    if (o === 0 && frequency > (firstBin + last) * binWidth) return null
-    // Octaves of different frames may leave a bin between them.
-    const bin = Math.min(last, Math.round(frequency / binWidth) - firstBin)
-    if (!(excess[bin]! > 0)) return null
-    const factor = seenExcess(count) / excess[bin]!
-    return { height: Math.log(meanSquare[bin]! * factor), binWidth }
+/** ln of the highest power within so many bins of a frequency; −∞ where the spectrum does not reach. */
+export function heightWithin(spectrum: OctaveSpectrum, frequency: number, bins: number): number {
+  let most = 0
+  for (const { binWidth, firstBin, meanSquare } of spectrum) {
+    const place = frequency / binWidth - firstBin
+    const from = Math.max(0, Math.ceil(place - bins))
+    for (let b = from; b <= Math.min(meanSquare.length - 1, place + bins); b++) {
+      most = Math.max(most, meanSquare[b]!)
+    }
   }
-  return null
+  return Math.log(most)
 }
 
 /** Bins to either side of a line of the switching in which its remains hide all else … */
 const COVERED_BINS = 1.6
 /** … and in which they may reach. */
 export const SKIRT_BINS = 2.5
-const FOLDS = [-2, -1, 0, 1, 2]
 
-/** Whether the switching or one of its harmonics stands here, folded or not: what is left of them hides all else. */
+/** The first harmonics leave more behind … */
+export const MOST_STRONG = 3
+/** … than the others, which cover this part of it. */
+const WEAKER = 0.6
+/** Those that count where it is not known which of them matter. */
+const FIRST_HARMONICS = [1, 2, 3, 4, 5, 6, 7, 8]
+
+/** Whether a harmonic of the switching that matters stands here, folded or not: what is left of it hides all else. */
 export function isSwitching(
   frequency: number,
   binWidth: number,
-  switching: Switching,
+  { frequency: first, sampleRate, harmonics }: Switching,
   bins: number = COVERED_BINS,
 ): boolean {
-  return FOLDS.some(fold => {
-    const unfolded = frequency + fold * switching.sampleRate
-    const harmonic = Math.round(unfolded / switching.frequency)
-    const away = Math.abs(unfolded - harmonic * switching.frequency)
-    return harmonic !== 0 && away < bins * binWidth
-  })
+  for (const harmonic of harmonics ?? FIRST_HARMONICS) {
+    const plain = harmonic * first
+    const folded = Math.abs(plain - sampleRate * Math.round(plain / sampleRate))
+    const covered = harmonic <= MOST_STRONG ? bins : WEAKER * bins
+    if (Math.abs(folded - frequency) < covered * binWidth) return true
+  }
+  return false
 }
 
 export function listPeaks(spectrum: OctaveSpectrum, switching: Switching | null): PeakList {
@@ -100,7 +102,41 @@ export function listPeaks(spectrum: OctaveSpectrum, switching: Switching | null)
     }
   }
   peaks.sort((a, b) => a.frequency - b.frequency)
-  return { peaks, bins, near: (frequency, reach) => nearest(peaks, frequency, reach) }
+  const octaves = spectrum.map(({ binWidth, firstBin, excess, meanSquare, count }, o) => {
+    const factor = seenExcess(count)
+    const last = excess.length - 1
+    return {
+      binWidth,
+      firstBin,
+      lowest: firstBin * binWidth,
+      // Octaves of different frames may leave a bin between them: below the topmost, the last one stands for it.
+      highest: o === 0 ? (firstBin + last) * binWidth : Number.POSITIVE_INFINITY,
+      hidden: excess.map((value, b) =>
+        value > 0 ? Math.log((meanSquare[b]! * factor) / value) : Number.NaN,
+      ),
+    }
+  })
+  const octaveAt = (frequency: number) => {
+    for (const octave of octaves) {
+      if (frequency >= octave.lowest) return frequency <= octave.highest ? octave : null
+    }
+    return null
+  }
+  const binWidthAt = (frequency: number) => octaveAt(frequency)?.binWidth ?? 0
+  return {
+    peaks,
+    bins,
+    binWidthAt,
+    hiddenAt: frequency => {
+      const octave = octaveAt(frequency)
+      if (octave === null) return Number.NaN
+      const bin = Math.round(frequency / octave.binWidth) - octave.firstBin
+      return octave.hidden[Math.min(octave.hidden.length - 1, bin)]!
+    },
+    isCovered: frequency =>
+      switching !== null && isSwitching(frequency, binWidthAt(frequency), switching),
+    near: (frequency, reach) => nearest(peaks, frequency, reach),
+  }
 }
 
 function nearest(peaks: readonly Peak[], frequency: number, reach: number): Peak | null {

@@ -1,114 +1,142 @@
-/// <reference path="../numerics/spectrum/fourier-transform.d.ts" />
-import { fft } from 'fourier-transform'
-import { windowOf } from '../numerics/spectrum/octave-spectrum.ts'
+import { cholesky, solveCholesky, triangleAt, triangleSize } from '../numerics/symmetric.ts'
+import { median, whiteNoise } from '../statistics/robust.ts'
+import { runningMean } from './running-mean.ts'
 
-/** A line of the voltage above this share of its mean is the bridge's switching. */
-const SWITCHING_SHARE = 0.03
-const LONGEST_TRANSFORM = 16_384
+/** What repeats every switching period, as a record shows it. */
+export interface Switching {
+  /** Of the first harmonic as the samples show it, perhaps folded: its multiples fold to where the true ones do. */
+  readonly frequency: number
+  readonly sampleRate: number
+  /** Those that rise out of the noise of the channel that ripples; null: all. */
+  readonly harmonics: readonly number[] | null
+}
+
 /** Phases of the switching period that are told apart: one for so many samples of a block. */
 const SAMPLES_A_PHASE = 12
 const MOST_PHASES = 256
+const LEAST_PHASES = 8
 const LEAST_BLOCK_SAMPLES = 1024
 const BLOCK_SEC = 1
 /** The slow course of a signal is its mean over so many periods of the switching. */
 const SLOW_PERIODS = 8
+/** Of the phases, so many are needed for a harmonic. */
+const PHASES_A_HARMONIC = 3
 
 /**
- * Frequency of the bridge's switching as the samples show it, below half the sample rate and perhaps folded there:
- * at the sample times a folded line and its harmonics look just like the true ones. Null where the voltage has no such line.
+ * The harmonics that matter: where the voltage is known, those that it drives through the winding (which lets them pass
+ * in inverse proportion to their frequency) above the noise; else those that stand out themselves. A line of the
+ * shaft that happens to stand at one of the many others is left alone.
  */
-export function findSwitching(voltage: Float64Array, rateHz: number): number | null {
-  const size = Math.min(LONGEST_TRANSFORM, 2 ** Math.floor(Math.log2(voltage.length / 2)))
-  if (size < 64) return null
-  const window = windowOf('blackman-harris', size)
-  const lag = Math.min(3 * size, voltage.length - size)
-  const first = transformAt(voltage, 0, window)
-  const mean = first.mean
-  let top = 0
-  // The first bins hold slow changes of the mean.
-  for (let b = 4; b < size / 2 - 4; b++) {
-    if (top === 0 || first.power[b]! > first.power[top]!) top = b
-  }
-  const meanSquare = first.power[top]! * 2
-  if (!(meanSquare > (SWITCHING_SHARE * mean) ** 2)) return null
-  const rough = (top + logParabola(first.power, top)) / size
-  return rateHz * finer(voltage, window, rough, lag)
-}
-
-interface Transform {
-  readonly mean: number
-  /** |X|² over (Σw)²: a quarter of the squared amplitude at a sinusoid. */
-  readonly power: Float64Array
-}
-
-function transformAt(values: Float64Array, start: number, window: Float64Array): Transform {
-  const size = window.length
-  let mean = 0
-  for (let i = 0; i < size; i++) mean += values[start + i]! / size
-  const [re, im] = fft(window.map((w, i) => w * (values[start + i]! - mean)))
-  const scale = window.reduce((sum, w) => sum + w, 0) ** 2
-  return { mean, power: Float64Array.from(re, (x, b) => (x * x + im[b]! * im[b]!) / scale) }
-}
-
-/** The phase that the line gains over a lag tells its frequency (in periods a sample) better than one transform. */
-function finer(values: Float64Array, window: Float64Array, rough: number, lag: number): number {
-  const phaseAt = (start: number) => {
-    let [re, im] = [0, 0]
-    for (let i = 0; i < window.length; i++) {
-      const angle = 2 * Math.PI * rough * (start + i)
-      re += window[i]! * values[start + i]! * Math.cos(angle)
-      im -= window[i]! * values[start + i]! * Math.sin(angle)
+export function telling(
+  ripple: Float64Array,
+  voltage: Float64Array | null,
+  frequency: number,
+  sampleRate: number,
+): Switching {
+  const all: Switching = { frequency, sampleRate, harmonics: null }
+  const phases = phasesOf(ripple.length)
+  const most = Math.floor(phases / PHASES_A_HARMONIC)
+  const harmonics = Array.from({ length: most }, (_, k) => k + 1)
+  const floorOf = (values: Float64Array) =>
+    (2 * whiteNoise(removeSwitching(values, all))) / Math.sqrt(values.length)
+  const own = amplitudesOf(ripple, all, most)
+  const ownFloor = floorOf(ripple)
+  if (voltage === null) {
+    return {
+      ...all,
+      harmonics: harmonics.filter(m => m <= ALWAYS || own[m]! > OUTSTANDING * ownFloor),
     }
-    return Math.atan2(im, re)
   }
-  const gained = (phaseAt(lag) - phaseAt(0)) / (2 * Math.PI)
-  return rough + (gained - Math.round(gained)) / lag
+  const driving = amplitudesOf(voltage, all, most)
+  const drivingFloor = floorOf(voltage)
+  const leading = harmonics.toSorted((a, b) => driving[b]! - driving[a]!).slice(0, LEADING)
+  const admittance = median(leading.map(m => (m * own[m]!) / driving[m]!))
+  const matters = (m: number) =>
+    driving[m]! > OUTSTANDING * drivingFloor &&
+    (SAFETY * admittance * driving[m]!) / m > MATTERS * ownFloor
+  return { ...all, harmonics: harmonics.filter(m => m <= ALWAYS || matters(m)) }
 }
 
-function logParabola(power: Float64Array, top: number): number {
-  const left = Math.log(power[top - 1]! / power[top]!)
-  const right = Math.log(power[top + 1]! / power[top]!)
-  return left + right < 0 ? (0.5 * (left - right)) / (left + right) : 0
-}
+/** The first ones are taken off whether they matter or not. */
+const ALWAYS = 2
+const OUTSTANDING = 4
+const LEADING = 5
+const SAFETY = 2
+const MATTERS = 2
 
 /**
- * A signal without what repeats every switching period. In each block, phase by phase, a straight line over the
- * signal's own running mean is taken off: the switched waveform grows and shrinks with the voltage of the bus, and
- * that sags with the current. So the line, its harmonics and all their aliases go at once, while what is not locked to the switching
- * stays.
+ * A signal without what repeats every switching period. In each block the waveform is fitted over the phases, with a
+ * part in proportion to the signal's own running mean: the switched waveform grows and shrinks with the voltage of the
+ * bus, and that sags with the current. So the line, its harmonics and all their aliases go at once, while what is not
+ * locked to the switching stays.
  */
-export function removeSwitching(
-  values: Float64Array,
-  switchingHz: number,
-  rateHz: number,
-): Float64Array {
+export function removeSwitching(values: Float64Array, switching: Switching): Float64Array {
+  const { frequency, sampleRate } = switching
   const clean = values.slice()
-  const slow = runningMean(values, Math.max(4, Math.round((SLOW_PERIODS * rateHz) / switchingHz)))
-  const longest = Math.max(LEAST_BLOCK_SAMPLES, Math.round(BLOCK_SEC * rateHz))
+  const slow = slowCourse(values, switching)
+  const longest = Math.max(LEAST_BLOCK_SAMPLES, Math.round(BLOCK_SEC * sampleRate))
   const blocks = Math.max(1, Math.round(values.length / longest))
   for (let k = 0; k < blocks; k++) {
     const start = Math.round((values.length * k) / blocks)
     const end = Math.round((values.length * (k + 1)) / blocks)
-    removeFrom(clean, slow, start, end, switchingHz / rateHz)
+    const waveform = waveformOf(clean, slow, start, end, frequency / sampleRate)
+    const { level, slope } = restricted(waveform, switching.harmonics)
+    const last = level.length - 1
+    for (let i = start; i < end; i++) {
+      const place = phaseOf(i, frequency / sampleRate) * last
+      const below = Math.floor(place)
+      const share = place - below
+      const x = slow[i]! - waveform.middle
+      const at = level[below]! + slope[below]! * x
+      const next = level[below + 1]! + slope[below + 1]! * x
+      clean[i]! -= at + share * (next - at)
+    }
   }
   return clean
 }
 
-/** The waveform is linear between phases, and so is the share of each sample in them. */
-function removeFrom(
+const phasesOf = (samples: number) =>
+  Math.min(MOST_PHASES, Math.max(LEAST_PHASES, Math.floor(samples / SAMPLES_A_PHASE)))
+
+const slowCourse = (values: Float64Array, { frequency, sampleRate }: Switching) =>
+  runningMean(values, Math.max(2, Math.round((SLOW_PERIODS * sampleRate) / frequency / 2)))
+
+interface Waveform {
+  readonly weights: Float64Array
+  /** Mean of the signal over its slow course, phase by phase, and how it grows with the slow course. */
+  readonly level: Float64Array
+  readonly slope: Float64Array
+  /** Mean of the slow course. */
+  readonly middle: number
+}
+
+/** Each sample counts for the two phases that it stands between. */
+function waveformOf(
   values: Float64Array,
   slow: Float64Array,
   start: number,
   end: number,
   periodsPerSample: number,
-): void {
-  const phases = Math.min(MOST_PHASES, Math.max(8, Math.floor((end - start) / SAMPLES_A_PHASE)))
-  const [weights, xs, ys, xxs, xys] = Array.from(
-    { length: 5 },
-    () => new Float64Array(phases + 1),
-  ) as [Float64Array, Float64Array, Float64Array, Float64Array, Float64Array]
+): Waveform {
+  const phases = phasesOf(end - start)
+  const [weights, xs, ys, xxs, xys] = Array.from({ length: 5 }, () => new Float64Array(phases)) as [
+    Float64Array,
+    Float64Array,
+    Float64Array,
+    Float64Array,
+    Float64Array,
+  ]
   let middle = 0
   for (let i = start; i < end; i++) middle += slow[i]! / (end - start)
+  const add = (phase: number, weight: number, x: number, y: number): void => {
+    // The waveform closes on itself.
+    const p = phase === phases ? 0 : phase
+    weights[p]! += weight
+    xs[p]! += weight * x
+    ys[p]! += weight * y
+    xxs[p]! += weight * x * x
+    xys[p]! += weight * x * y
+  }
   for (let i = start; i < end; i++) {
     const place = phaseOf(i, periodsPerSample) * phases
     const below = Math.floor(place)
@@ -119,17 +147,8 @@ function removeFrom(
     add(below, 1 - share, x, y)
     add(below + 1, share, x, y)
   }
-  function add(phase: number, weight: number, x: number, y: number): void {
-    // The waveform closes on itself.
-    const p = phase === phases ? 0 : phase
-    weights[p]! += weight
-    xs[p]! += weight * x
-    ys[p]! += weight * y
-    xxs[p]! += weight * x * x
-    xys[p]! += weight * x * y
-  }
-  const level = new Float64Array(phases + 1)
-  const slope = new Float64Array(phases + 1)
+  const level = new Float64Array(phases)
+  const slope = new Float64Array(phases)
   let spread = 0
   for (let p = 0; p < phases; p++) spread += xxs[p]! / (end - start)
   for (let p = 0; p < phases; p++) {
@@ -141,31 +160,85 @@ function removeFrom(
     slope[p] = moves ? (xys[p]! / w - (xs[p]! * ys[p]!) / (w * w)) / variance : 0
     level[p] = ys[p]! / w - slope[p]! * (xs[p]! / w)
   }
-  level[phases] = level[0]!
-  slope[phases] = slope[0]!
-  for (let i = start; i < end; i++) {
-    const place = phaseOf(i, periodsPerSample) * phases
-    const below = Math.floor(place)
-    const share = place - below
-    const x = slow[i]! - middle
-    const at = level[below]! + slope[below]! * x
-    const next = level[below + 1]! + slope[below + 1]! * x
-    values[i]! -= at + share * (next - at)
+  return { weights, level, slope, middle }
+}
+
+const FINE_PHASES = 1024
+
+/** A waveform that holds the given harmonics alone, by weighted least squares; one phase more than there are, the first. */
+function restricted(
+  { weights, level, slope }: Waveform,
+  harmonics: readonly number[] | null,
+): { level: Float64Array; slope: Float64Array } {
+  if (harmonics === null) return { level: closed(level), slope: closed(slope) }
+  const phases = weights.length
+  const used = harmonics.filter(m => PHASES_A_HARMONIC * m <= phases)
+  const size = 2 * used.length + 1
+  const rows = Array.from(weights, (_, p) => basisAt(p / phases, used))
+  const normal = new Float64Array(triangleSize(size))
+  const right = [new Float64Array(size), new Float64Array(size)]
+  for (let p = 0; p < phases; p++) {
+    const w = weights[p]!
+    if (!(w > 0)) continue
+    const row = rows[p]!
+    for (let a = 0; a < size; a++) {
+      const wa = w * row[a]!
+      right[0]![a]! += wa * level[p]!
+      right[1]![a]! += wa * slope[p]!
+      for (let b = 0; b <= a; b++) normal[triangleAt(a, 0) + b]! += wa * row[b]!
+    }
   }
+  const factor = cholesky(normal, size)
+  // Too few phases were met to tell the harmonics apart: then each stands for itself.
+  if (factor === null) return { level: closed(level), slope: closed(slope) }
+  for (const side of right) solveCholesky(factor, size, side)
+  // Sharing each sample between two phases blunts the waveform.
+  const sharper = Float64Array.from({ length: size }, (_, a) =>
+    a === 0 ? 1 : 1 / sinc(used[(a - 1) >> 1]! / phases) ** 2,
+  )
+  const fine = Array.from({ length: FINE_PHASES + 1 }, (_, q) => basisAt(q / FINE_PHASES, used))
+  const evaluated = (coefficients: Float64Array) =>
+    Float64Array.from(fine, row => {
+      let sum = 0
+      for (let a = 0; a < size; a++) sum += row[a]! * coefficients[a]! * sharper[a]!
+      return sum
+    })
+  return { level: evaluated(right[0]!), slope: evaluated(right[1]!) }
+}
+
+const closed = (waveform: Float64Array) => Float64Array.from([...waveform, waveform[0]!])
+
+function basisAt(phase: number, harmonics: readonly number[]): Float64Array {
+  const row = new Float64Array(2 * harmonics.length + 1)
+  row[0] = 1
+  for (const [k, m] of harmonics.entries()) {
+    row[2 * k + 1] = Math.cos(2 * Math.PI * m * phase)
+    row[2 * k + 2] = Math.sin(2 * Math.PI * m * phase)
+  }
+  return row
+}
+
+/** Amplitudes of the harmonics up to the most; index 0 is not used. */
+function amplitudesOf(values: Float64Array, switching: Switching, most: number): Float64Array {
+  const { frequency, sampleRate } = switching
+  const slow = slowCourse(values, switching)
+  const { weights, level } = waveformOf(values, slow, 0, values.length, frequency / sampleRate)
+  const phases = weights.length
+  return Float64Array.from({ length: most + 1 }, (_, m) => {
+    let [re, im] = [0, 0]
+    for (let p = 0; p < phases; p++) {
+      re += level[p]! * Math.cos((2 * Math.PI * m * p) / phases)
+      im += level[p]! * Math.sin((2 * Math.PI * m * p) / phases)
+    }
+    return (2 * Math.hypot(re, im)) / phases / sinc(m / phases) ** 2
+  })
+}
+
+function sinc(x: number): number {
+  return x === 0 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x)
 }
 
 function phaseOf(sample: number, periodsPerSample: number): number {
   const periods = sample * periodsPerSample
   return periods - Math.floor(periods)
-}
-
-function runningMean(values: Float64Array, width: number): Float64Array {
-  const sums = new Float64Array(values.length + 1)
-  for (let i = 0; i < values.length; i++) sums[i + 1] = sums[i]! + values[i]!
-  const half = width >> 1
-  return values.map((_, i) => {
-    const from = Math.max(0, i - half)
-    const to = Math.min(values.length, i + half + 1)
-    return (sums[to]! - sums[from]!) / (to - from)
-  })
 }

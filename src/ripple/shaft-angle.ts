@@ -22,10 +22,17 @@ export interface AngleSettings {
   readonly stride: number
   /** Orders, beside the commutation's own, whose phase helps. */
   readonly orders: readonly number[]
+  /** Those that tell a steady speed: the commutation's own is not among them where it is covered. */
+  readonly steadyOrders: readonly number[]
   /** L/R in samples: the current's ripple lags behind the back-EMF's by atan(ω j L/R). */
   readonly lagSamples: number
   /** Windows may be this many times as long as they must. */
   readonly mostGrowth: number
+  /**
+   * Whether the expected speed is right over the stretch as a whole: then no phase strays by half a period, all orders
+   * count alike, and one that is lost in noise gains or loses no ripple.
+   */
+  readonly isSteady: boolean
 }
 
 const VALUES_A_RIPPLE = 12
@@ -77,37 +84,78 @@ function atLength(
   turnsPerSample: Float64Array,
   length: number,
   step: number,
-  { ripplesPerTurn: n, orders, lagSamples }: AngleSettings,
+  settings: AngleSettings,
 ): ShaftAngle & { readonly scatter: number } {
+  const { ripplesPerTurn: n, orders, lagSamples } = settings
   const hop = Math.max(1, Math.round(length / HOPS_A_WINDOW))
   const count = 1 + Math.floor((values.length - length) / hop)
   const laidOut: LaidOut = { values, step, length, hop, count }
   const middles = Float64Array.from({ length: count }, (_, w) => places[w * hop + (length >> 1)]!)
   const lag = (order: number) => (w: number) =>
     Math.atan(2 * Math.PI * order * turnsPerSample[Math.floor(middles[w]!)]! * lagSamples)
+  const common = { places: middles, overlap: HOPS_A_WINDOW / 2 }
+  if (settings.isSteady) {
+    const seen = settings.steadyOrders.map(order => {
+      const wave = demodulate(laidOut, order, lag(order))
+      const { phase, sigma } = phaseAgainst(wave, order, new Float64Array(count), count)
+      return { order, phase, sigma, coherence: alike(wave) }
+    })
+    const { ahead, weights } = together(seen, new Float64Array(count))
+    const most = Math.max(...seen.map(one => one.coherence))
+    return {
+      ...common,
+      ahead,
+      uncertainty: 1 / Math.sqrt(weights),
+      coherence: new Float64Array(count).fill(most),
+      scatter: seen[0]!.sigma,
+    }
+  }
   const own = demodulate(laidOut, n, lag(n))
   const phases = unwrapped(own)
   const ahead = phases.map(phase => phase / (2 * Math.PI * n))
   const scatter = phaseScatter(phases)
-  let weights = (2 * Math.PI * n) ** 2 / scatter ** 2
-  const correction = new Float64Array(count)
-  for (const order of orders) {
-    if (order === n) continue
-    const { phase, sigma } = phaseAgainst(demodulate(laidOut, order, lag(order)), order, ahead)
+  const others = orders.flatMap(order => {
+    if (order === n) return []
+    const wave = demodulate(laidOut, order, lag(order))
+    return [{ order, ...phaseAgainst(wave, order, ahead, NEIGHBOURS) }]
+  })
+  const unmoved = { order: n, phase: new Float64Array(count), sigma: scatter }
+  const all = together([unmoved, ...others], ahead)
+  return {
+    ...common,
+    ahead: all.ahead,
+    uncertainty: 1 / Math.sqrt(all.weights),
+    coherence: coherence(own, phases, COHERENCE_REACH),
+    scatter,
+  }
+}
+
+/** Phases of several orders put together, each by its own scatter, on top of an angle that is known. */
+function together(
+  orders: readonly { order: number; phase: Float64Array; sigma: number }[],
+  known: Float64Array,
+): { ahead: Float64Array; weights: number } {
+  let weights = 0
+  const correction = new Float64Array(known.length)
+  for (const { order, phase, sigma } of orders) {
     const weight = (2 * Math.PI * order) ** 2 / sigma ** 2
-    for (let w = 0; w < count; w++) {
+    for (let w = 0; w < known.length; w++) {
       correction[w]! += (weight * phase[w]!) / (2 * Math.PI * order)
     }
     weights += weight
   }
-  return {
-    places: middles,
-    ahead: ahead.map((turns, w) => turns + correction[w]! / weights),
-    uncertainty: 1 / Math.sqrt(weights),
-    coherence: coherence(own, phases, COHERENCE_REACH),
-    overlap: HOPS_A_WINDOW / 2,
-    scatter,
+  return { ahead: known.map((turns, w) => turns + correction[w]! / weights), weights }
+}
+
+/** How much of an order's amplitude is left when all windows are added up: one where the phase stays. */
+function alike({ re, im }: Demodulated): number {
+  let [x, y, total] = [0, 0, 0]
+  for (const [w, value] of re.entries()) {
+    x += value
+    y += im[w]!
+    total += Math.hypot(value, im[w]!)
   }
+  return total > 0 ? Math.hypot(x, y) / total : 0
 }
 
 /** Scatter of a phase about its own course, radians: of three nearly independent ones, the second difference has 6σ². */
@@ -127,6 +175,7 @@ function phaseAgainst(
   { re, im }: Demodulated,
   order: number,
   ahead: Float64Array,
+  neighbours: number,
 ): { phase: Float64Array; sigma: number } {
   const count = re.length
   const x = new Float64Array(count)
@@ -140,7 +189,7 @@ function phaseAgainst(
   for (let w = 0; w < count; w++) {
     let a = 0
     let b = 0
-    for (let v = Math.max(0, w - NEIGHBOURS); v <= Math.min(count - 1, w + NEIGHBOURS); v++) {
+    for (let v = Math.max(0, w - neighbours); v <= Math.min(count - 1, w + neighbours); v++) {
       a += x[v]!
       b += y[v]!
     }
@@ -149,6 +198,6 @@ function phaseAgainst(
   }
   // The mean over the neighbours takes part of the scatter with it; a lone window has none to compare.
   const sigma =
-    count > 2 * HOPS_A_WINDOW ? 1.4826 * median(phase.map(Math.abs)) : Number.POSITIVE_INFINITY
+    count > HOPS_A_WINDOW ? 1.4826 * median(phase.map(Math.abs)) : Number.POSITIVE_INFINITY
   return { phase, sigma: Math.max(1e-4, sigma) }
 }

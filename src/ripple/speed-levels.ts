@@ -1,6 +1,7 @@
 import { quantileOf, whiteNoise } from '../statistics/robust.ts'
 import type { EmfCourse } from './emf-course.ts'
-import { removeSwitching } from './pwm-waveform.ts'
+import { runningMean } from './running-mean.ts'
+import { removeSwitching, type Switching } from './pwm-waveform.ts'
 
 /** Stretches of ripple, evenly sampled in time, during which the back-EMF stayed within about one per cent. */
 export interface SpeedLevel {
@@ -9,7 +10,7 @@ export interface SpeedLevel {
   readonly length: number
   /** Magnitude of the back-EMF; 1 where it is not known. */
   readonly emfVolt: number
-  readonly switchingHz: number | null
+  readonly switching: Switching | null
   /** What most of it was read at. */
   readonly terminals: 'closed' | 'open'
 }
@@ -29,7 +30,7 @@ const MOST_SMOOTHING = 16
 const SHORTEST_SEGMENT = 64
 const SHORTEST_LEVEL = 256
 /** Levels that hold less than this share of the longest one add little. */
-const LEAST_SHARE = 0.03
+const LEAST_SHARE = 0.05
 /** The running mean wanders: only a longer excursion out of the level ends a stretch. */
 const EXCURSION = 3
 const PROBES = 4000
@@ -117,20 +118,9 @@ function smoothingOf(
   return { half, noise: blockNoise * Math.sqrt(Math.min(1, blockSamples / (2 * half))) }
 }
 
-/** The back-EMF itself ripples, with few segments by some per cent: the level is that of its running mean. */
-export function runningMean(values: Float64Array, half: number): Float64Array {
-  const sums = new Float64Array(values.length + 1)
-  for (let i = 0; i < values.length; i++) sums[i + 1] = sums[i]! + values[i]!
-  return values.map((_, i) => {
-    const from = Math.max(0, i - half)
-    const to = Math.min(values.length, i + half + 1)
-    return (sums[to]! - sums[from]!) / (to - from)
-  })
-}
-
 /** While the speed stays, so does the switched waveform: it is taken off anew, better than over a whole piece. */
 function levelOf(
-  { pieces, rateHz, resistanceOhm }: EmfCourse,
+  { pieces, resistanceOhm }: EmfCourse,
   stretches: readonly (readonly (readonly [number, number])[])[],
   emfVolt: number,
 ): SpeedLevel {
@@ -139,7 +129,7 @@ function levelOf(
       const part = raw.subarray(from, to)
       // The voltage of open terminals counts as the current that it would drive.
       if (terminals === 'open') return part.map(volt => volt / (resistanceOhm ?? 1))
-      return switching === null ? part : removeSwitching(part, switching, rateHz)
+      return switching === null ? part : removeSwitching(part, switching)
     }),
   )
   const length = segments.reduce((sum, segment) => sum + segment.length, 0)
@@ -152,7 +142,7 @@ function levelOf(
     length,
     terminals: 2 * open > length ? 'open' : 'closed',
     emfVolt,
-    switchingHz: pieces.find(piece => piece.switching !== null)?.switching ?? null,
+    switching: pieces.find(piece => piece.switching !== null)?.switching ?? null,
   }
 }
 

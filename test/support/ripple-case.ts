@@ -33,6 +33,8 @@ export interface RippleCase {
 }
 
 const RPM = Math.PI / 30
+/** Steps of the current's channel that are lost in the noise that is asked for. */
+const SILENT_BITS = 24
 const PWM_SHARE = 0.75
 const RATES_HZ = [5e3, 10e3, 20e3, 50e3, 100e3, 200e3]
 
@@ -306,7 +308,11 @@ function drawBench(
     ...bench,
     channels: bench.channels
       .filter(channel => channel.quantity !== 'speed')
-      .map(channel => (instantaneous ? { ...channel, apertureSec: 0 } : channel)),
+      .map(channel => (instantaneous ? { ...channel, apertureSec: 0 } : channel))
+      // All noise of the current is what the signal-to-noise ratio says.
+      .map(channel =>
+        channel.quantity === 'current' ? { ...channel, noise: 0, bits: SILENT_BITS } : channel,
+      ),
   }
 }
 

@@ -1,0 +1,66 @@
+import type { CombLevel, IdentifiedComb } from './identify-comb.ts'
+import type { Measured } from './measure-stretch.ts'
+import { isSwitching, MOST_STRONG } from './peaks.ts'
+import type { Switching } from './pwm-waveform.ts'
+
+/** A stretch is at a level where both its halves are expected within this of the level's speed. */
+const AT_LEVEL = 0.03
+/** There the back-EMF tells the speed to this, by the level's own comb: a rough resistance counts for little. */
+const LEVEL_SHARE = 0.0145
+
+/** The level at which a stretch stands in both its halves; null where it does not. */
+export function levelAt(
+  expected: Float64Array,
+  from: number,
+  to: number,
+  levels: readonly CombLevel[],
+  rateHz: number,
+): CombLevel | null {
+  const middle = (from + to) >> 1
+  const halves = [meanOf(expected, from, middle), meanOf(expected, middle, to)]
+  const found = levels.find(({ turnsPerSec }) =>
+    halves.every(half => Math.abs((half * rateHz) / turnsPerSec - 1) < AT_LEVEL),
+  )
+  return found ?? null
+}
+
+/** Whether what was followed at a steady level is not the commutation, against what the whole comb of that level told. */
+export function isAstray(
+  { start, end, turns }: Measured,
+  pieceStart: number,
+  expected: Float64Array,
+  { levels }: IdentifiedComb,
+  rateHz: number,
+): boolean {
+  const [from, to] = [start - pieceStart, end - pieceStart]
+  const level = levelAt(expected, from, to, levels, rateHz)
+  if (level === null) return false
+  const followed = turns.at(-1)! / (to - from)
+  const isOff = (turnsPerSample: number) => Math.abs(followed / turnsPerSample - 1) > LEVEL_SHARE
+  // The comb's own rate counts too: a voltage read in the middle of pulses is no mean voltage.
+  return isOff(level.turnsPerSec / rateHz) && isOff(meanOf(expected, from, to))
+}
+
+/** What was followed may be a line of the switching, where it stands still on one for as long as it was followed. */
+export function isOnSwitching(
+  { start, end, turns }: Measured,
+  switching: Switching | null,
+  { ripplesPerTurn }: IdentifiedComb,
+  rateHz: number,
+): boolean {
+  if (switching === null || end <= start) return false
+  const resolutionHz = rateHz / (end - start)
+  const followedHz = turns.at(-1)! * ripplesPerTurn * resolutionHz
+  // The higher ones are too small to be followed.
+  const harmonics = (switching.harmonics ?? [1]).filter(harmonic => harmonic <= MOST_STRONG)
+  return isSwitching(followedHz, resolutionHz, { ...switching, harmonics }, OWN_RESOLUTION)
+}
+
+/** A line that was followed is told this well, in resolutions of the stretch. */
+const OWN_RESOLUTION = 0.3
+
+function meanOf(values: Float64Array, from: number, to: number): number {
+  let sum = 0
+  for (let i = from; i < to; i++) sum += values[i]!
+  return sum / Math.max(1, to - from)
+}

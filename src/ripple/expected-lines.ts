@@ -1,0 +1,106 @@
+import type { OctaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
+import type { CombSettings } from './comb-settings.ts'
+import { heightWithin, type Peak, type PeakList } from './peaks.ts'
+import type { Switching } from './pwm-waveform.ts'
+
+/** A place where a comb has a line, and what the spectrum has there. */
+export interface Line {
+  readonly kind: 'commutation' | 'unevenness' | 'shaft' | 'switching'
+  readonly order: number
+  /** Of the line itself; the spectrum may show it folded. */
+  readonly frequency: number
+  /** By how much averaging over a sample lowers it, ln power. */
+  readonly averagedAway: number
+  readonly peak: Peak | null
+  /** ln of its power; where it is not seen, of what could hide there. */
+  readonly height: number
+  readonly reachBins: number
+}
+
+export interface Sampling {
+  readonly rateHz: number
+  /** Of one reading; 0 where it is instantaneous. */
+  readonly apertureSec: number
+}
+
+/** Orders nearer than this many bins are one blur. */
+const LEAST_SPACING = 4
+/** A line belongs to an order within this many bins, or this share of its frequency: no speed is quite steady. */
+const REACH_BINS = 1.3
+const REACH_SHARE = 0.0015
+const MOST_MULTIPLE = 16
+/** Multiples beyond half the sample rate that are looked for where they fold to. */
+const MOST_FOLDED = 6
+/** Lines of unevenness are expected up to this multiple of the commutation, or to this order if that is higher. */
+const MOST_UNEVEN = 5
+const LEAST_HIGHEST_ORDER = 150
+/** Orders below the winding's own that may show. */
+const MOST_SHAFT = 4
+/** Products of the switching with the commutation and with the first orders of unevenness. */
+const SWITCHING_MULTIPLES = [-3, -2, -1, 1, 2, 3]
+
+/** All lines that the spectrum resolves, the commutation's own first; empty where it does not resolve that one. */
+export function expectedLines(
+  spectrum: OctaveSpectrum,
+  list: PeakList,
+  turnRate: number,
+  { ripplesPerTurn: n, stride }: CombSettings,
+  switching: Switching | null,
+  sampling: Sampling,
+): Line[] {
+  const lines: Line[] = []
+  const taken = new Set<Peak>()
+  const place = (kind: Line['kind'], order: number, plain: number, spacing: number) => {
+    const frequency = Math.abs(plain - sampling.rateHz * Math.round(plain / sampling.rateHz))
+    const binWidth = list.binWidthAt(frequency)
+    const hidden = list.hiddenAt(frequency)
+    if (Number.isNaN(hidden) || spacing < LEAST_SPACING * binWidth) return
+    const reachBins = Math.max(REACH_BINS, (REACH_SHARE * plain) / binWidth)
+    const averagedAway = lostByAveraging(plain * sampling.apertureSec)
+    if (list.isCovered(frequency)) {
+      // What is left of the switching covers the place; its height still bounds the commutation's.
+      if (order === n && kind === 'commutation') {
+        const height = Math.max(hidden, heightWithin(spectrum, frequency, reachBins))
+        lines.push({ kind, order, frequency: plain, averagedAway, reachBins, peak: null, height })
+      }
+      return
+    }
+    const peak = list.near(frequency, reachBins)
+    const free = peak && !taken.has(peak) ? peak : null
+    if (free) taken.add(free)
+    const height = free ? Math.log(free.meanSquare) : hidden
+    lines.push({ kind, order, frequency: plain, averagedAway, reachBins, peak: free, height })
+  }
+  const nyquistHz = sampling.rateHz / 2
+  if (n * turnRate > nyquistHz) return []
+  for (let multiple = 1; multiple <= MOST_MULTIPLE; multiple++) {
+    const plain = multiple * n * turnRate
+    const isFolded = plain > nyquistHz
+    if (isFolded && multiple > MOST_FOLDED) break
+    place('commutation', multiple * n, plain, isFolded ? Number.POSITIVE_INFINITY : n * turnRate)
+    if (multiple === 1 && lines.length === 0) return []
+  }
+  const highest = Math.max(MOST_UNEVEN * n, LEAST_HIGHEST_ORDER)
+  for (let order = stride; order <= highest; order += stride) {
+    if (order * turnRate > nyquistHz) break
+    if (order % n !== 0) place('unevenness', order, order * turnRate, stride * turnRate)
+  }
+  for (let order = 1; order <= MOST_SHAFT; order++) {
+    if (order % stride !== 0) place('shaft', order, order * turnRate, turnRate)
+  }
+  if (switching) {
+    for (const order of [stride, 2 * stride, n]) {
+      for (const multiple of SWITCHING_MULTIPLES) {
+        const plain = Math.abs(order * turnRate + multiple * switching.frequency)
+        place('switching', order, plain, Number.POSITIVE_INFINITY)
+      }
+    }
+  }
+  return lines
+}
+
+/** By how much a mean over so many periods of a line lowers it, ln power. */
+function lostByAveraging(periods: number): number {
+  if (periods === 0) return 0
+  return -2 * Math.log(Math.abs(Math.sin(Math.PI * periods) / (Math.PI * periods)))
+}

@@ -1,0 +1,91 @@
+/// <reference path="../numerics/spectrum/fourier-transform.d.ts" />
+import { fft } from 'fourier-transform'
+import { windowOf } from '../numerics/spectrum/octave-spectrum.ts'
+import { median } from '../statistics/robust.ts'
+
+/** A line of the voltage above this share of its mean is the bridge's switching. */
+const SWITCHING_SHARE = 0.03
+const LONGEST_TRANSFORM = 16_384
+
+/** Where averaging over a sample has taken most of it, a line this tall is still the bridge's … */
+const LEAST_SHARE = 0.001
+/** … if the current follows the voltage through the winding, not the voltage the current through the supply. */
+const MOST_ADMITTANCE = 2
+/** Below this a small line may be the supply's hum. */
+const ABOVE_HUM_HZ = 200
+/** A line that stands so far above the middle of all. */
+const OUTSTANDING = 300
+
+/**
+ * Frequency of the bridge's switching as the samples show it, below half the sample rate and perhaps folded there:
+ * at the sample times a folded line and its harmonics look just like the true ones. Null where the voltage has no such line.
+ *
+ * @param resistanceOhm of the winding, roughly; with it smaller lines tell, too
+ */
+export function findSwitching(
+  voltage: Float64Array,
+  current: Float64Array | null,
+  rateHz: number,
+  resistanceOhm: number | null,
+): number | null {
+  const size = Math.min(LONGEST_TRANSFORM, 2 ** Math.floor(Math.log2(voltage.length / 2)))
+  if (size < 64) return null
+  const window = windowOf('blackman-harris', size)
+  const lag = Math.min(3 * size, voltage.length - size)
+  const { mean, power } = transformAt(voltage, 0, window)
+  let top = 0
+  // The first bins hold slow changes of the mean.
+  for (let b = 4; b < size / 2 - 1; b++) {
+    if (top === 0 || power[b]! > power[top]!) top = b
+  }
+  const rough = () => (top + logParabola(power, top)) / size
+  const share = Math.sqrt(2 * power[top]!) / Math.abs(mean)
+  if (share > SWITCHING_SHARE) return rateHz * finer(voltage, window, rough(), lag)
+  if (current === null || resistanceOhm === null || rough() * rateHz < ABOVE_HUM_HZ) return null
+  if (!(share > LEAST_SHARE && power[top]! > OUTSTANDING * median(power))) return null
+  const driven = transformAt(current, 0, window).power[top]!
+  if (driven * resistanceOhm ** 2 > MOST_ADMITTANCE ** 2 * power[top]!) return null
+  return rateHz * finer(voltage, window, rough(), lag)
+}
+
+interface Transform {
+  readonly mean: number
+  /** |X|² over (Σw)²: a quarter of the squared amplitude at a sinusoid. */
+  readonly power: Float64Array
+}
+
+function transformAt(values: Float64Array, start: number, window: Float64Array): Transform {
+  const size = window.length
+  let mean = 0
+  for (let i = 0; i < size; i++) mean += values[start + i]! / size
+  const [re, im] = fft(window.map((w, i) => w * (values[start + i]! - mean)))
+  const scale = window.reduce((sum, w) => sum + w, 0) ** 2
+  return {
+    mean,
+    power: Float64Array.from(
+      re.subarray(0, size / 2 + 1),
+      (x, b) => (x * x + im[b]! * im[b]!) / scale,
+    ),
+  }
+}
+
+/** The phase that the line gains over a lag tells its frequency (in periods a sample) better than one transform. */
+function finer(values: Float64Array, window: Float64Array, rough: number, lag: number): number {
+  const phaseAt = (start: number) => {
+    let [re, im] = [0, 0]
+    for (let i = 0; i < window.length; i++) {
+      const angle = 2 * Math.PI * rough * (start + i)
+      re += window[i]! * values[start + i]! * Math.cos(angle)
+      im -= window[i]! * values[start + i]! * Math.sin(angle)
+    }
+    return Math.atan2(im, re)
+  }
+  const gained = (phaseAt(lag) - phaseAt(0)) / (2 * Math.PI)
+  return rough + (gained - Math.round(gained)) / lag
+}
+
+function logParabola(power: Float64Array, top: number): number {
+  const left = Math.log(power[top - 1]! / power[top]!)
+  const right = Math.log(power[top + 1]! / power[top]!)
+  return left + right < 0 ? (0.5 * (left - right)) / (left + right) : 0
+}
