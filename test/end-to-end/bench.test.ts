@@ -122,7 +122,7 @@ describe.skipIf(BROWSER === null)('the bench in a browser', () => {
     for (let n = 0; n < 5; n++) {
       const one = await seen.context.newPage()
       await one.goto(`${bench.origin}/motors`)
-      await one.getByRole('heading', { name: 'Motors' }).waitFor()
+      await one.getByRole('heading', { name: 'Motors', level: 1 }).waitFor()
       many.push(one)
     }
     await many[0]!.locator('.rail').getByText('This page rests').waitFor()
