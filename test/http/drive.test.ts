@@ -90,6 +90,22 @@ describe('what a drive must withstand, asked over HTTP', () => {
   })
 })
 
+test.each([
+  'identification?fit=1',
+  'identification?other=1',
+  'drive?fit=1',
+  'sheet?fit=1',
+  'sheet/json?fit=1',
+  'model/json?fit=1',
+])("a fit of another motor is not shown under this one's name: %s", async path => {
+  const answer = await server.fetch(`${API_ROOT}/motors/2/${path}`)
+  expect(answer.status).toBe(422)
+  expect(((await answer.json()) as { error: { text: string } }).error.text).toBe(
+    "fit 1 is not one of 'unknown'",
+  )
+  expect((await server.fetch(`${API_ROOT}/motors/1/${path}`)).status).toBe(200)
+})
+
 test('the model of a motor is a file to keep', async () => {
   const file = async (format: string) => server.fetch(`${API_ROOT}/motors/1/model/${format}`)
   const spice = await file('cir')

@@ -6,6 +6,7 @@ import { modelText } from '../../../src/output/model/model-text.ts'
 import { storedModel } from '../../files/motor-model.ts'
 import type { Store, StoredFit } from '../../store/store.ts'
 import { toldWindingHeat } from '../../thermal/newest-heat.ts'
+import { fitOfMotor } from './fit-of-motor.ts'
 import type { Answers } from './library.ts'
 import { view } from './motor-answers.ts'
 
@@ -38,9 +39,7 @@ export const driveAnswers: Pick<Answers, 'drivePage' | 'withstand' | 'modelFile'
 /** The newest identification of a motor, or the one named. */
 function fitOf(store: Store, motorId: number, fitId: number | undefined): StoredFit {
   const { name } = store.motors.get(motorId)
-  const fit = fitId === undefined ? store.fits.latest(motorId) : store.fits.get(fitId)
-  if (fit && fit.motorId === motorId) return fit
-  throw new InputFault(
-    fit ? `fit ${fitId} is not one of '${name}'` : `'${name}' has not been identified yet`,
-  )
+  const fit = fitOfMotor(store, motorId, fitId)
+  if (fit) return fit
+  throw new InputFault(`'${name}' has not been identified yet`)
 }

@@ -3,6 +3,7 @@ import type { ParameterName } from '../../../src/records/parameter.ts'
 import type { Motor } from '../../../src/records/motor.ts'
 import { isMeant } from '../../jobs/meant-run.ts'
 import type { Store, StoredFit } from '../../store/store.ts'
+import { fitOfMotor } from './fit-of-motor.ts'
 import type { Answers } from './library.ts'
 import { runFacts, runSummary } from './run-summary.ts'
 
@@ -58,12 +59,13 @@ export const motorAnswers: Pick<
   fitSummaries: ({ store }, { motor }) => fitSummaries(store, motor),
   identificationPage({ store }, { motor: id, fit: wanted, other }) {
     const motor = store.motors.get(id)
-    const fit = wanted === undefined ? store.fits.latest(id) : store.fits.get(wanted)
+    const fit = fitOfMotor(store, id, wanted)
+    const compared = other === undefined ? null : fitOfMotor(store, id, other)
     return {
       motor: view(store, motor),
       fits: fitSummaries(store, id),
       fit: fit && fitView(fit),
-      other: other === undefined ? null : fitView(store.fits.get(other)),
+      other: compared && fitView(compared),
       runs: store.runs
         .list({ motorId: id })
         .map(run => ({ ...runFacts(run), meant: isMeant(run) }))

@@ -7,6 +7,7 @@ import { readSignals } from '../../../src/signals/run-signals.ts'
 import type { RunDiary, RunRecord } from '../../store/run-record.ts'
 import type { Store } from '../../store/store.ts'
 import type { Answers } from './library.ts'
+import { fitOfMotor } from './fit-of-motor.ts'
 import { fitSummaries } from './motor-answers.ts'
 import { runFacts } from './run-summary.ts'
 import { series } from './series.ts'
@@ -19,7 +20,8 @@ export const runAnswers: Pick<
     const { store } = library
     const run = store.runs.get(query.run)
     const fits = fitSummaries(store, run.motorId)
-    const fit = query.fit ?? newestWith(run.id, fits)
+    const asked = query.fit === undefined ? null : fitOfMotor(store, run.motorId, query.fit)
+    const fit = asked?.id ?? newestWith(run.id, fits)
     const beside = store.runs
       .list({ motorId: run.motorId })
       .map(other => other.id)
@@ -35,7 +37,11 @@ export const runAnswers: Pick<
       nextRun: place < 0 ? null : (beside[place + 1] ?? null),
     }
   },
-  series: (library, query) => series(library, library.store.runs.get(query.run), query),
+  series(library, query) {
+    const run = library.store.runs.get(query.run)
+    if (query.fit !== undefined) fitOfMotor(library.store, run.motorId, query.fit)
+    return series(library, run, query)
+  },
   recordingText({ store }, { run: id, from, to }) {
     const run = store.runs.get(id)
     const piece = store.runs.recording(id, { from, to: Math.min(to, run.sampleCount) })

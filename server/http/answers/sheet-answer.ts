@@ -4,6 +4,7 @@ import type { SheetFacts } from '../../../src/contract/sheet-facts.ts'
 import type { RunRecord } from '../../store/run-record.ts'
 import type { Store } from '../../store/store.ts'
 import { sheetFile } from '../../files/sheet-file.ts'
+import { fitOfMotor } from './fit-of-motor.ts'
 import type { Answers } from './library.ts'
 import { isOutdated, view } from './motor-answers.ts'
 
@@ -33,8 +34,8 @@ export function sheetFactsOf(
   madeAt: string,
 ): SheetFacts {
   const motor = view(store, store.motors.get(motorId))
-  const fit = fitId === undefined ? store.fits.latest(motorId) : store.fits.get(fitId)
-  if (!fit || fit.motorId !== motorId) {
+  const fit = fitOfMotor(store, motorId, fitId)
+  if (!fit) {
     throw new InputFault(
       `'${motor.name}' has not been identified yet; identify it, then make the sheet`,
     )
