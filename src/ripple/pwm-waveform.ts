@@ -48,18 +48,23 @@ export function telling(
     }
   }
   const driving = amplitudesOf(voltage, all, most)
-  const drivingFloor = floorOf(voltage)
-  const leading = harmonics.toSorted((a, b) => driving[b]! - driving[a]!).slice(0, LEADING)
+  const least = Math.max(
+    OUTSTANDING * floorOf(voltage),
+    LEAST_DRIVING * Math.max(...harmonics.map(m => driving[m]!)),
+  )
+  const drives = harmonics.filter(m => driving[m]! > least)
+  const leading = drives.toSorted((a, b) => driving[b]! - driving[a]!).slice(0, LEADING)
   const admittance = median(leading.map(m => (m * own[m]!) / driving[m]!))
   const matters = (m: number) =>
-    driving[m]! > OUTSTANDING * drivingFloor &&
-    (SAFETY * admittance * driving[m]!) / m > MATTERS * ownFloor
+    driving[m]! > least && (SAFETY * admittance * driving[m]!) / m > MATTERS * ownFloor
   return { ...all, harmonics: harmonics.filter(m => m <= ALWAYS || matters(m)) }
 }
 
 /** The first ones are taken off whether they matter or not. */
 const ALWAYS = 2
 const OUTSTANDING = 4
+/** Smaller ones, in parts of the largest, are what the sharing of samples between phases makes of it. */
+const LEAST_DRIVING = 0.003
 const LEADING = 5
 const SAFETY = 2
 const MATTERS = 2
