@@ -62,7 +62,9 @@ export function findingsText({
     ]),
   )
   const how = told.map(f => {
-    const inputs = f.inputs.map(i => `${i.name} ${quantityText(i.value, i.unit, i.standardUncertainty).text}`).join(', ')
+    const inputs = f.inputs
+      .map(i => `${i.name} ${quantityText(i.value, i.unit, i.standardUncertainty).text}`)
+      .join(', ')
     return `${f.label}\n  ${f.formula}\n  with ${inputs || 'the parameters alone'}\n  holds: ${f.validity}`
   })
   const untold = findings
