@@ -23,6 +23,8 @@ const KNOWN_KNEE = 0.1
 const DECLARED_KELVIN = 0.5
 const ASSUMED_KELVIN = 5
 const HOUSING_KELVIN = 2
+/** Two masses stand for many: their numbers hold to no better than this share. Common practice, no source. */
+const MODEL_SHARE = 3e-3
 
 /** A heating run, fitted: all that no class of insulation and no use changes. */
 export interface FittedHeat {
@@ -115,7 +117,7 @@ function steadyShareOf(
 /**
  * Adds what all readings have in common: gain of voltage and current, which scales the heat, and the temperature
  * at the start, which scales every rise. Thermal resistances go with the rise over the heat, capacities the
- * other way, so that time constants keep clear of both.
+ * other way, so that time constants keep clear of both. Each thermal number is told to `MODEL_SHARE` at best.
  */
 function withTypeB(fit: HeatFit, signals: RunSignals, startCelsius: number): number[][] {
   const { conditions } = signals.run
@@ -128,7 +130,10 @@ function withTypeB(fit: HeatFit, signals: RunSignals, startCelsius: number): num
   )
   const signs = [1, 1, -1, -1]
   return fit.covariance.map((row, j) =>
-    row.map((value, l) => value + (signs[j] ?? 0) * (signs[l] ?? 0) * common * common),
+    row.map((value, l) => {
+      const own = j === l && j < signs.length ? MODEL_SHARE * MODEL_SHARE : 0
+      return value + (signs[j] ?? 0) * (signs[l] ?? 0) * common * common + own
+    }),
   )
 }
 
