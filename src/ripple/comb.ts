@@ -81,11 +81,11 @@ export function scoreComb(
   const overLags = lags.map(({ lagSec, prior }) => {
     const sumOver = (part: 'regular' | 'uneven', offset: number, steepness: number) => {
       let sum = 0
-      for (const [f, { foreign }] of fits.entries()) {
-        for (const line of expected[f]![part]) {
+      for (const lines of expected) {
+        for (const line of lines[part]) {
           const held = line.lagging > 0 ? Math.log1p(line.lagging * lagSec * lagSec) : 0
           const lower = held - offset + steepness * line.steepness
-          sum += gain(line, line.away + lower / line.spread, foreign)
+          sum += gain(line, line.away + lower / line.spread)
         }
       }
       return sum
@@ -103,9 +103,9 @@ export function scoreComb(
   })
   const mixed = coarsely(SWITCHING_OFFSETS).map(({ offset, prior }) => {
     let sum = prior
-    for (const [f, { foreign }] of fits.entries()) {
-      for (const line of expected[f]!.mixed) {
-        sum += gain(line, line.away - offset / line.spread, foreign)
+    for (const lines of expected) {
+      for (const line of lines.mixed) {
+        sum += gain(line, line.away - offset / line.spread)
       }
     }
     return sum
@@ -117,8 +117,8 @@ export function scoreComb(
 const COARSE_STEP = 3
 
 interface ExpectedLine {
-  readonly isSeen: boolean
-  readonly reachBins: number
+  /** What a density of heights is worth against foreign lines; 0 where nothing is seen. */
+  readonly rarity: number
   readonly share: number
   readonly spread: number
   /** By how many spreads it stands above what is expected without lag and offset. */
@@ -129,12 +129,11 @@ interface ExpectedLine {
   readonly lagging: number
 }
 
-function expectedIn({ lines, scale, lags }: CombFit, comb: CombSettings) {
+function expectedIn({ lines, foreign, scale, lags }: CombFit, comb: CombSettings) {
   const own = lines[0]!
   const base = scale ?? own.height - commutationLine(comb, 1).height
   const lineOf = (line: Line, { share, height, spread }: Expectation, above: number) => ({
-    isSeen: line.peak !== null,
-    reachBins: line.reachBins,
+    rarity: line.peak === null ? 0 : (share * Math.exp(-foreign)) / (spread * 2 * line.reachBins),
     share,
     spread,
     away: (line.height - above - height + line.averagedAway) / spread,
@@ -173,17 +172,12 @@ const UNUSUAL = 0.1
 const WIDER = 2.5
 
 /** ln likelihood of a line as expected over that of a foreign one, or of its absence. */
-function gain(
-  { isSeen, share, spread, reachBins }: ExpectedLine,
-  away: number,
-  foreign: number,
-): number {
-  const place = Math.round((Math.max(-FARTHEST, Math.min(FARTHEST, away)) + FARTHEST) / TABLE_STEP)
+function gain({ rarity, share }: ExpectedLine, away: number): number {
+  const nearer = away < -FARTHEST ? -FARTHEST : away > FARTHEST ? FARTHEST : away
+  const place = Math.round((nearer + FARTHEST) / TABLE_STEP)
   // A foreign line may hide it, too.
   const hidden = 1 - share + share * BELOW[place]!
-  if (!isSeen) return Math.log(hidden)
-  const density = DENSITY[place]! / (spread * 2 * reachBins)
-  return Math.log(share * density * Math.exp(-foreign) + hidden)
+  return Math.log(rarity * DENSITY[place]! + hidden)
 }
 
 const FARTHEST = 20

@@ -56,6 +56,8 @@ const LEVEL_REACH = 3
 /** Candidates of the first level, and of each other one, that are tried on the rest. */
 const MOST_TRIED = 40
 const MOST_TRIED_ELSEWHERE = 15
+/** What is so much less likely at its own level is not tried on the rest. */
+const HOPELESS = 30
 /** Of the best candidates, so many are looked at more closely. */
 const MOST_REFINED = 10
 /** Of the tallest lines, so many are tried as folded ones. */
@@ -84,9 +86,11 @@ export function findCombs(
         .filter(({ fit }) => fit !== null)
         .map(fit => ({ comb, fit, l })),
     )
+    found.sort((a, b) => b.fit.score - a.fit.score)
+    const least = (found[0]?.fit.score ?? 0) - HOPELESS
     return found
-      .sort((a, b) => b.fit.score - a.fit.score)
       .slice(0, l === 0 ? MOST_TRIED : MOST_TRIED_ELSEWHERE)
+      .filter(({ fit }) => fit.score > least)
   })
   const explained = ({ comb, fit, l }: Lead): CombCandidate => {
     const leading = peaked[l]!
