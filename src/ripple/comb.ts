@@ -173,7 +173,7 @@ const WIDER = 2.5
 
 /** ln likelihood of a line as expected over that of a foreign one, or of its absence. */
 function gain({ rarity, share }: ExpectedLine, away: number): number {
-  const nearer = away < -FARTHEST ? -FARTHEST : away > FARTHEST ? FARTHEST : away
+  const nearer = Math.max(-FARTHEST, Math.min(FARTHEST, away))
   const place = Math.round((nearer + FARTHEST) / TABLE_STEP)
   // A foreign line may hide it, too.
   const hidden = 1 - share + share * BELOW[place]!
