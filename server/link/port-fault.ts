@@ -14,7 +14,7 @@ export async function explainOpenFailure(
 
 async function sentence(path: string, shown: string, baud: number, cause: string): Promise<string> {
   if (/no such (file|device)|file not found|ENXIO/i.test(cause)) {
-    return `port ${shown} does not exist; 'rotorfit serve' lists the ports of this computer, and '--port practice' is a simulated rig`
+    return `port ${shown} does not exist; the page ('rotorfit serve') lists the ports of this computer, and the port 'practice' is a simulated rig`
   }
   if (/lock|busy|access (is )?denied|temporarily unavailable/i.test(cause)) {
     return `port ${shown} is in use by another program; close that program, or choose another port`
