@@ -105,12 +105,12 @@ function continuousLine(heat: HeatDocument | null): PlateNumber {
     basis:
       value === null
         ? found.reason!
-        : `run ${heat.run}, class ${heat.limitsFor.insulationClass}, air of ${heat.limitsFor.ambientCelsius} degC, shaft at rest`,
+        : `run ${heat.run}, class ${heat.limitsFor.insulationClass}, air of ${heat.limitsFor.ambientCelsius} °C, shaft at rest`,
   }
 }
 
 const assumptionsOf = (heat: HeatDocument | null, { referenceCelsius }: PlateOrder): string[] => [
-  `resistance as in the tests; at ${referenceCelsius + 80} degC it is ${resistanceRatio(referenceCelsius + 80, referenceCelsius).toFixed(2)} times that of ${referenceCelsius} degC, and the stall torque smaller by as much`,
+  `resistance as in the tests; at ${referenceCelsius + 80} °C it is ${resistanceRatio(referenceCelsius + 80, referenceCelsius).toFixed(2)} times that of ${referenceCelsius} °C, and the stall torque smaller by as much`,
   'the rated voltage is a proposal from speed and usage: neither insulation nor commutation at it was tested',
   'torque from k_e = k_t, which holds for the motor without iron losses; a torque sensor or a known load would check it',
   ...(heat

@@ -40,12 +40,28 @@ export function findSwitching(
   }
   const rough = () => (top + logParabola(power, top)) / size
   const share = Math.sqrt(2 * power[top]!) / Math.abs(mean)
-  if (share > SWITCHING_SHARE) return rateHz * finer(voltage, window, rough(), lag)
+  if (share > SWITCHING_SHARE && standsAlone(power, top)) {
+    return rateHz * finer(voltage, window, rough(), lag)
+  }
   if (current === null || resistanceOhm === null || rough() * rateHz < ABOVE_HUM_HZ) return null
   if (!(share > LEAST_SHARE && power[top]! > OUTSTANDING * median(power))) return null
   const driven = transformAt(current, 0, window).power[top]!
   if (driven * resistanceOhm ** 2 > MOST_ADMITTANCE ** 2 * power[top]!) return null
   return rateHz * finer(voltage, window, rough(), lag)
+}
+
+/** A line is this much above what stands beyond the window's own width beside it; steps of a set voltage slope away. */
+const ALONE = 20
+const BESIDE_BINS = [5, 9] as const
+
+function standsAlone(power: Float64Array, top: number): boolean {
+  const [near, far] = BESIDE_BINS
+  for (let away = near; away <= far; away++) {
+    for (const bin of [top - away, top + away]) {
+      if (bin > 0 && bin < power.length && power[bin]! * ALONE > power[top]!) return false
+    }
+  }
+  return true
 }
 
 interface Transform {

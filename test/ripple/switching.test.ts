@@ -39,6 +39,23 @@ describe('finding the switching in the voltage', () => {
   })
 })
 
+describe('a voltage that is set in steps does not switch', () => {
+  test.each([2, 3, 5, 8])('%i steps a record', steps => {
+    const staircase = Float64Array.from(
+      { length: COUNT },
+      (_, i) => 4.8 * (1 + Math.floor((i * steps) / COUNT)),
+    )
+    const current = sum(
+      staircase.map(volt => volt / 50),
+      noise,
+    )
+    expect(findSwitching(sum(staircase, noise), current, RATE_HZ, OHM)).toBeNull()
+    // And pulses on top of the steps still do.
+    const pulses = sum(staircase, sine(3711.3, 2), noise)
+    expect(findSwitching(pulses, current, RATE_HZ, OHM)).toBeCloseTo(3711.3, 1)
+  })
+})
+
 describe('taking it off', () => {
   // The ninth harmonic, that neither channel holds, would stand on the line of the shaft.
   const frequency = 1111.7
