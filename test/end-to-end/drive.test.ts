@@ -65,6 +65,17 @@ describe.skipIf(BROWSER === null)('a drive is described and tried on a motor', (
     expect(asked).toEqual(['/api/v1/motors/1/drive'])
     await page.reload()
     await loss.getByText('480.0').waitFor()
+    // The address holds what differs from the first drive: it can be sent to somebody else.
+    const { search } = new URL(page.url())
+    expect(Object.fromEntries(new URLSearchParams(search))).toEqual({
+      'currentLimit.limitAmp': '4',
+      quadrants: '1',
+    })
+    await page.evaluate('localStorage.clear()')
+    await page.goto(`${server.origin}/motors/1/drive${search}&bridge.pathResistanceOhm=15`)
+    await loss.getByText('240.0').waitFor()
+    await page.getByLabel('Switches in the path').fill('30')
+    await loss.getByText('480.0').waitFor()
     expect(faults).toEqual([])
   })
 

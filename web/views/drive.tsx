@@ -1,10 +1,10 @@
 import '../style/drive.css'
-import { useMemo, useState } from 'preact/hooks'
+import { useEffect, useMemo, useState } from 'preact/hooks'
 import type { DriveDocument } from '../../src/contract/drive-document.ts'
 import type { FitDocument } from '../../src/contract/fit-document.ts'
 import type { DrivePage } from '../../src/contract/http-heat.ts'
-import { motorEstimate } from '../../src/contract/motor-estimate.ts'
 import { MODEL_FORMATS } from '../../src/contract/model-formats.ts'
+import { motorEstimate } from '../../src/contract/motor-estimate.ts'
 import type { WindingHeat } from '../../src/contract/withstand-document.ts'
 import { torqueReach } from '../../src/drive/reach.ts'
 import { contextOf, withstandDocumentOf } from '../../src/drive/withstand.ts'
@@ -18,6 +18,8 @@ import { FindingsTable, OperatingPoints } from '../parts/findings.tsx'
 import { Glyph } from '../parts/glyph.tsx'
 import { MotorHead } from '../parts/motor-head.tsx'
 import { Picture } from '../parts/picture.tsx'
+import { go, withQuery } from '../router.ts'
+import { addressOfDraft, draftOfAddress } from '../state/drive-address.ts'
 import { type DriveDraft, keepDraft, keptDraft, readDraft } from '../state/drive-draft.ts'
 import { useLoad } from '../state/load.ts'
 import { usePageTitle } from '../state/title.ts'
@@ -35,7 +37,13 @@ export function Drive({ place, id }: ViewProps) {
     <>
       <MotorHead motor={data.motor} tab="Drive" />
       {data.fit ? (
-        <Described motorId={id} page={data} found={data.fit} key={data.fit.id} />
+        <Described
+          motorId={id}
+          page={data}
+          found={data.fit}
+          query={place.query}
+          key={data.fit.id}
+        />
       ) : (
         <Blank glyph="bolt" title="Nothing to withstand yet">
           <p>What a drive must withstand follows from the parameters of this motor.</p>
@@ -48,10 +56,15 @@ export function Drive({ place, id }: ViewProps) {
   )
 }
 
-function Described(props: { motorId: number; page: DrivePage; found: Identified }) {
-  const { motorId, page, found } = props
+function Described(props: {
+  motorId: number
+  page: DrivePage
+  found: Identified
+  query: URLSearchParams
+}) {
+  const { motorId, page, found, query } = props
   const { id: fitId, document: fit } = found
-  const [draft, setDraft] = useState(keptDraft)
+  const [draft, setDraft] = useState(() => draftOfAddress(query) ?? keptDraft())
   const read = useMemo(() => readDraft(draft), [draft])
   const [last, setLast] = useState<DriveDocument | null>(read.drive)
   const change = (next: DriveDraft) => {
@@ -60,6 +73,8 @@ function Described(props: { motorId: number; page: DrivePage; found: Identified 
     const { drive } = readDraft(next)
     if (drive) setLast(drive)
   }
+  // The address names the drive on screen, also one that was kept from last time.
+  useEffect(() => go(withQuery(addressOfDraft(draft)), { replace: true }), [draft])
   return (
     <div class="drive-grid">
       <DriveForm draft={draft} read={read} onChange={change} />
