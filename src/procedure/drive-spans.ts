@@ -1,3 +1,4 @@
+import { firstAtOrAfter } from '../base/first-at-or-after.ts'
 import { BRIDGE, type Recording } from '../records/recording.ts'
 import type { TestPlan } from './test-plan.ts'
 
@@ -87,16 +88,4 @@ function stretchesOfColumn(bridge: Uint8Array | null, timeSec: Float64Array): St
     from = to
   }
   return stretches
-}
-
-/** First sample at or after a time, by halving. */
-export function firstAtOrAfter(timeSec: Float64Array, sec: number): number {
-  let low = 0
-  let high = timeSec.length
-  while (low < high) {
-    const middle = (low + high) >> 1
-    if (timeSec[middle]! < sec) low = middle + 1
-    else high = middle
-  }
-  return low
 }

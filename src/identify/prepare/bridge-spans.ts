@@ -1,6 +1,6 @@
 import { BRIDGE, type BridgeState } from '../../records/recording.ts'
-import { findPhases } from '../../signals/phases.ts'
 import { voltageJumps } from '../../signals/jumps.ts'
+import { findPhases } from '../../signals/phases.ts'
 import type { RunSignals } from '../../signals/run-signals.ts'
 
 /** A stretch of a run in which the bridge neither changes state nor set voltage. */

@@ -1,7 +1,7 @@
+import { firstAtOrAfter } from '../../base/first-at-or-after.ts'
 import type { ChannelTraits } from '../../records/recording.ts'
 import type { RunSignals, Signal } from '../../signals/run-signals.ts'
 import type { BridgeSpan } from './bridge-spans.ts'
-import { lowerBound } from './lower-bound.ts'
 import { LENGTH_STEP, STAMP_TOLERANCE } from './step-classes.ts'
 
 /** Freewheeling counts as over where the current is below this share of its reach, or within noise. */
@@ -88,7 +88,7 @@ export class InputReader {
   private firstPure({ apertureSec, delaySec }: ChannelTraits, startSec: number): number {
     if (this.memoFirst.startSec === startSec) return this.memoFirst.index
     const tie = (apertureSec > 0 ? -1e-6 : 1e-6) * this.periodSec
-    const index = lowerBound(this.time, startSec + apertureSec + delaySec + tie)
+    const index = firstAtOrAfter(this.time, startSec + apertureSec + delaySec + tie)
     this.memoFirst = { startSec, index }
     return index
   }
@@ -96,7 +96,7 @@ export class InputReader {
   private lastPure(delaySec: number, endSec: number): number {
     if (this.memoLast.endSec === endSec) return this.memoLast.index
     const tie = 1e-6 * this.periodSec
-    const index = lowerBound(this.time, endSec + delaySec + tie) - 1
+    const index = firstAtOrAfter(this.time, endSec + delaySec + tie) - 1
     this.memoLast = { endSec, index }
     return index
   }
@@ -108,8 +108,8 @@ export class InputReader {
     // Pulses begin anywhere in the period in which the bridge was told to.
     const variance = doubtSec ** 2 + this.pulseSec ** 2 / 12
     if (variance === 0 || voltage === null || terminals === 'open') return 0
-    const before = lowerBound(this.time, startSec) - 2
-    const after = lowerBound(this.time, startSec) + 2
+    const before = firstAtOrAfter(this.time, startSec) - 2
+    const after = firstAtOrAfter(this.time, startSec) + 2
     const old = voltage.values[Math.max(0, before)]!
     const now = voltage.values[Math.min(this.time.length - 1, after)]!
     const jump = now - old

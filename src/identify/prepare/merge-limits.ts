@@ -1,6 +1,6 @@
+import { firstAtOrAfter } from '../../base/first-at-or-after.ts'
 import type { RunSignals, Signal } from '../../signals/run-signals.ts'
 import type { BridgeSpan } from './bridge-spans.ts'
-import { lowerBound } from './lower-bound.ts'
 import { type MergeLimits, type MergeTolerance, NOTHING_ALLOWED } from './step-merger.ts'
 
 /** Neighbours are joined while readings move by less than this share of their range in the span. */
@@ -39,11 +39,11 @@ export function mergeLimits(
     ofItself: number | null = null,
   ): MergeTolerance => {
     if (signal === null) return NOTHING_ALLOWED
-    const first = lowerBound(time, start)
-    const last = lowerBound(time, end)
+    const first = firstAtOrAfter(time, start)
+    const last = firstAtOrAfter(time, end)
     const range = rangeOfPairs(signal.values, first, last)
     const from = Math.max((start + end) / 2, end - SCATTER_SAMPLES * periodSec)
-    const { mean, scatter } = lineThrough(signal.values, lowerBound(time, from), last)
+    const { mean, scatter } = lineThrough(signal.values, firstAtOrAfter(time, from), last)
     const beyondNoise = Math.sqrt(Math.max(0, scatter ** 2 - NOISE_ALLOWED * signal.noise ** 2))
     const ripple = Math.min(MERGE_SCATTER * beyondNoise, MOST_SCATTER * signal.reach)
     return {
