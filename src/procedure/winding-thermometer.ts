@@ -78,12 +78,7 @@ export function thermometerSample(
   return state.meanRiseKelvin
 }
 
-function read(
-  state: WindingThermometer,
-  startCelsius: number,
-  level: number,
-  ohm: number,
-): void {
+function read(state: WindingThermometer, startCelsius: number, level: number, ohm: number): void {
   const before = state.lowestOhm[level] ?? Number.NaN
   // A contact that got better since shows as a lower resistance: what came before was then no warmer.
   const lowest = Number.isNaN(before) ? ohm : Math.min(before, ohm)
