@@ -41,6 +41,7 @@ export function checkChannels(
   run: TestRun,
   signals: RunSignals,
   saturated = saturatedChannels(run, signals),
+  switched = switchedVoltage(signals),
 ): ChannelFinding[] {
   return [
     ...constants(run, signals),
@@ -53,7 +54,7 @@ export function checkChannels(
     ...swapped(run, signals),
     ...reversedCurrent(signals),
     ...coarseTime(run),
-    ...rawPwm(signals),
+    ...rawPwm(switched),
     ...tooFast(signals),
   ]
 }
@@ -147,8 +148,7 @@ function coarseTime({ recording: { timeSec } }: TestRun): ChannelFinding[] {
 }
 
 /** A voltage read now within the pulse and now beside it has no steady level. */
-function rawPwm(signals: RunSignals): ChannelFinding[] {
-  const switched = switchedVoltage(signals)
+function rawPwm(switched: ReturnType<typeof switchedVoltage>): ChannelFinding[] {
   if (switched === null) return []
   const jumps = 'the voltage jumps between samples as a PWM bridge does'
   const instead = 'log or import means of voltage and current over whole PWM periods'

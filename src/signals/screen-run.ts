@@ -8,7 +8,7 @@ import { saturatedChannels } from './saturated-samples.ts'
 import { hasMeans, meansOverPeriods, switchedVoltage } from './switched-means.ts'
 
 export interface ScreenedRun {
-  /** The run with its saturated samples as gaps. */
+  /** The run with its saturated samples as gaps; means over whole PWM periods where it was read within the pulses. */
   readonly run: TestRun
   readonly findings: readonly ChannelFinding[]
   /** What makes the numbers of the run meaningless; null where nothing does. */
@@ -25,7 +25,8 @@ const SCREENED = new RunMemory<ScreenedRun>()
 function screen(run: TestRun, zeros: ZeroOffsets): ScreenedRun {
   const signals = readSignals(run, zeros)
   const saturated = saturatedChannels(run, signals)
-  const findings = checkChannels(run, signals, saturated)
+  const switched = switchedVoltage(signals)
+  const findings = checkChannels(run, signals, saturated, switched)
   const columns: Partial<Record<Quantity, Float64Array>> = { ...run.recording.columns }
   let gapped = false
   for (const [name, { flags }] of saturated) {
@@ -35,7 +36,6 @@ function screen(run: TestRun, zeros: ZeroOffsets): ScreenedRun {
     gapped = true
   }
   const clean = gapped ? { ...run, recording: { ...run.recording, columns } } : run
-  const switched = switchedVoltage(signals)
   return {
     run:
       switched !== null && switched !== 'unsteady' && hasMeans(switched)

@@ -120,9 +120,9 @@ export function meansOverPeriods(run: TestRun, switched: SwitchedVoltage): TestR
   const windows = windowsOf(recording, windowSec)
   const samples = windowSec / (periodSec / samplesPerPeriod)
   const names = Object.keys(recording.columns) as (keyof Recording['columns'])[]
-  const traits = names.flatMap(name => {
+  const traits = names.map(name => {
     const own = recording.traits[name]
-    return [[name, traitsOfMeans(own, samples, windowSec, name === 'voltage' ? switched : null)]]
+    return [name, traitsOfMeans(own, samples, windowSec, name === 'voltage' ? switched : null)]
   })
   return {
     ...run,
