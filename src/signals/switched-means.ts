@@ -41,8 +41,10 @@ export function switchedVoltage(signals: RunSignals): SwitchedVoltage | 'unstead
   let swings = 0
   let between = 0
   for (let i = 1; i < values.length; i++) {
-    if (Math.abs(values[i]! - values[i - 1]!) > reach / 2) swings++
-    if (Math.abs(Math.abs(values[i]!) / reach - 0.5) < BETWEEN) between++
+    if (!(Math.abs(values[i]! - values[i - 1]!) > reach / 2)) continue
+    swings++
+    // Only beside the swings: a coast after the pulses passes through every voltage.
+    if (isBetween(values[i]! / reach) || isBetween(values[i - 1]! / reach)) between++
   }
   // Noise about nil swings as far, but through all that lies between. Long periods swing seldom.
   if (swings < 2 * FEWEST_PULSES || between > swings / 2) return null
@@ -55,6 +57,8 @@ export function switchedVoltage(signals: RunSignals): SwitchedVoltage | 'unstead
   const step = busVolt / (samplesPerPeriod * stepsTogether(samplesPerPeriod))
   return { periodSec, samplesPerPeriod, busVolt, meanUncertaintyVolt: step / Math.sqrt(6) }
 }
+
+const isBetween = (share: number) => Math.abs(Math.abs(share) - 0.5) < BETWEEN
 
 /** When pulses begin: the voltage, or where both levels are as large its sign, rises through the middle. */
 function riseTimes(values: Float64Array, timeSec: Float64Array, reach: number) {

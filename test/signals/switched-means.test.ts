@@ -84,6 +84,19 @@ describe('a voltage read within the pulses', () => {
     expect(bridge!.every((code, n) => code === (n > last ? BRIDGE.coast : BRIDGE.drive))).toBe(true)
   })
 
+  test('a coast that passes through half of the voltage hides no pulses before it', () => {
+    const run = pulses({ rateHz: 500_000, pwmHz: 7300, coastFromSec: 0.05 })
+    const voltage = run.recording.columns.voltage!.map((volt, i) =>
+      run.recording.bridge![i] === BRIDGE.coast ? 20 * Math.exp(-i / 60_000) : volt,
+    )
+    const { recording } = run
+    const coasting = {
+      ...run,
+      recording: { ...recording, columns: { ...recording.columns, voltage } },
+    }
+    expect(found(coasting)).toMatchObject({ busVolt: expect.closeTo(BUS_VOLT, 0) })
+  })
+
   test('samples in step with the pulses err alike every time: said in the uncertainty', () => {
     const [inStep, outOfStep] = [480_000, 487_000].map(rateHz =>
       found(pulses({ rateHz, pwmHz: 10_000 })),
