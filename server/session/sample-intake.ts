@@ -32,6 +32,8 @@ const CLOCK_TOLERANCE_US = 1000
 /** Times are whole microseconds, and 2 µs are allowed. */
 const EXACT_US = 4
 const MOST_SAMPLES = WIRE.maxLineBytes
+/** Up to so many counts a loop is faster than a copy, which needs a view of its own. */
+const FEW = 32
 
 /**
  * One stream of samples as it comes: counters and times unwrapped and checked against each other,
@@ -50,8 +52,9 @@ export class SampleIntake {
   worstStrayUs = 0
   readonly #channels: readonly ChannelDeclaration[]
   readonly #unwrappers: readonly (ModuloUnwrapper | null)[]
-  /** Counts of the batch at hand. */
   readonly #counts: Int16Array | Int32Array
+  /** Counts of the batch at hand. */
+  #view: Int16Array | Int32Array
   readonly #periodUs: number
   readonly #sink: IntakeSink
   readonly #sequence = new Unwrapper()
@@ -75,6 +78,7 @@ export class SampleIntake {
     )
     const isWide = channels.some(({ kind, highCount }) => kind === 'modulo' || highCount > 32_767)
     this.#counts = isWide ? new Int32Array(MOST_SAMPLES) : new Int16Array(MOST_SAMPLES)
+    this.#view = this.#counts
     this.#periodUs = periodNs / 1000
     this.#timeUsOf = timeUsOf
     this.#sink = sink
@@ -151,21 +155,30 @@ export class SampleIntake {
   #hand(batch: SampleBatch, index: number, sequence: number, zeroUs: number): void {
     const { count } = batch
     const channels = this.#channels.length
-    this.#counts.set(batch.counts.subarray(0, count * channels))
+    const counts = this.#countsOf(count * channels)
+    if (counts.length > FEW) counts.set(batch.counts.subarray(0, counts.length))
+    else for (let k = 0; k < counts.length; k++) counts[k] = batch.counts[k]!
     for (let c = 0; c < channels; c++) this.#column(c, count)
     const { timeSec, bridge } = this.#seen
     const periodUs = this.#periodUs
-    for (let i = 0; i < count; i++) timeSec[i] = ((index + i) * periodUs) / 1e6
+    const periodSec = periodUs / 1e6
+    for (let i = 0; i < count; i++) timeSec[i] = (index + i) * periodSec
     this.bridge.fill(bridge, count, zeroUs + index * periodUs, periodUs)
     this.#seen.count = count
     this.#sink.chunk({
       firstSequence: sequence,
-      startSec: (index * this.#periodUs) / 1e6,
-      intervalSec: this.#periodUs / 1e6,
+      startSec: (index * periodUs) / 1e6,
+      intervalSec: periodSec,
       sampleCount: count,
-      counts: this.#counts.subarray(0, count * channels),
+      counts,
     })
     this.#sink.seen(this.#seen)
+  }
+
+  /** Room for so many; the view is made anew only where the number is another, which is rare. */
+  #countsOf(length: number): Int16Array | Int32Array {
+    if (this.#view.length !== length) this.#view = this.#counts.subarray(0, length)
+    return this.#view
   }
 
   /** One channel's counts, continuous where they run round, and beside them in SI. */
@@ -178,6 +191,27 @@ export class SampleIntake {
     if (unwrapper !== null) {
       for (let k = c; k < count * channels; k += channels) counts[k] = unwrapper.next(counts[k]!)
     }
-    for (let i = 0, k = c; i < count; i++, k += channels) column[i] = scale * counts[k]! + offset
+    scaleInto(column, counts, c, channels, count, scale, offset)
   }
+}
+
+/** Four a turn: what a loop costs of itself is as much as one multiplication. */
+function scaleInto(
+  column: Float64Array,
+  counts: Int16Array | Int32Array,
+  from: number,
+  step: number,
+  count: number,
+  scale: number,
+  offset: number,
+): void {
+  let i = 0
+  let k = from
+  for (; i + 4 <= count; i += 4, k += 4 * step) {
+    column[i] = scale * counts[k]! + offset
+    column[i + 1] = scale * counts[k + step]! + offset
+    column[i + 2] = scale * counts[k + 2 * step]! + offset
+    column[i + 3] = scale * counts[k + 3 * step]! + offset
+  }
+  for (; i < count; i++, k += step) column[i] = scale * counts[k]! + offset
 }

@@ -5,16 +5,23 @@
 const ALPHABET = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/'
 const PADDING = 0x3d
 const INVALID = 0xff
+/** A bit that no pair of letters has. */
+const INVALID_PAIR = 0x1000
 
 const TO_BYTE = Uint8Array.from(ALPHABET, letter => letter.charCodeAt(0))
 const TO_SIX = new Uint8Array(256).fill(INVALID)
 for (let six = 0; six < 64; six++) TO_SIX[TO_BYTE[six]!] = six
 
-/** Two letters, the first in the low byte, as the twelve bits that they stand for. */
-const TO_TWELVE = new Uint16Array(0x10000).fill(0xffff)
+/**
+ * Two letters, the first in the low byte, and the twelve bits that they stand for, twice: in the low half as
+ * they are, in the high half with the first eight below the last four, as they begin a word.
+ */
+const TO_TWELVE = new Int32Array(0x10000).fill(INVALID_PAIR)
 for (let first = 0; first < 64; first++) {
   for (let second = 0; second < 64; second++) {
-    TO_TWELVE[TO_BYTE[first]! | (TO_BYTE[second]! << 8)] = (first << 6) | second
+    const twelve = (first << 6) | second
+    TO_TWELVE[TO_BYTE[first]! | (TO_BYTE[second]! << 8)] =
+      (twelve << 28) | ((twelve >> 4) << 16) | twelve
   }
 }
 
@@ -82,11 +89,9 @@ export function decodeWords(
     const c = TO_TWELVE[right & 0xffff]!
     const d = TO_TWELVE[right >>> 16]!
     seenPairs |= a | b | c | d
-    const first = (a << 12) | b
-    const second = (c << 12) | d
-    target[word] = ((first >> 16) & 0xff) | (((first << 16) >> 16) & ~0xff)
-    target[word + 1] = (first & 0xff) | (((second << 8) >> 24) << 8)
-    target[word + 2] = ((second >> 8) & 0xff) | (((second << 24) >> 24) << 8)
+    target[word] = (a >> 16) | (b & 0xf00)
+    target[word + 1] = (b & 0xff) | (((c << 20) >> 16) & ~0xff)
+    target[word + 2] = ((c & 0xf) << 4) | ((d >> 8) & 0xf) | ((d << 24) >> 16)
     word += 3
   }
   let seen = 0
@@ -103,5 +108,5 @@ export function decodeWords(
       target[word++] = (((pair << 24) >> 24) << 8) | (pair >> 8)
     }
   }
-  return seenPairs < 4096 && seen < 64 && (held & ((1 << bits) - 1)) === 0
+  return (seenPairs & INVALID_PAIR) === 0 && seen < 64 && (held & ((1 << bits) - 1)) === 0
 }

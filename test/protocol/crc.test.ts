@@ -48,6 +48,18 @@ describe('the checksum of a line', () => {
     expect(crc16(bytes, 100, 300)).toBe(crcByDefinition(bytes.subarray(100, 300)))
   })
 
+  test('agrees with it for every length, wherever in memory the bytes begin', () => {
+    const memory = Uint8Array.from({ length: 700 }, (_, i) => (i * i * 31 + i * 7) & 0xff)
+    for (let start = 0; start < 9; start++) {
+      const bytes = new Uint8Array(memory.buffer, start)
+      for (let end = 1; end <= 600; end += end < 300 ? 1 : 7) {
+        expect(crc16(bytes, 1, end), `${start}, ${end}`).toBe(
+          crcByDefinition(bytes.subarray(1, end)),
+        )
+      }
+    }
+  })
+
   test('is written as four upper-case digits', () => {
     expect(crcText(0x00b1)).toBe('00B1')
     expect(crcText(0xffff)).toBe('FFFF')
