@@ -59,7 +59,7 @@ const inHand = new Int32Array(IN_HAND)
 const inHandBytes = new Uint8Array(inHand.buffer)
 
 /** Made anew only where the memory is another. */
-let view = new Int32Array(0)
+let view: Int32Array = new Int32Array(0)
 
 function wordsOf({ buffer }: Uint8Array): Int32Array {
   if (view.buffer !== buffer) view = new Int32Array(buffer, 0, buffer.byteLength >>> 2)
