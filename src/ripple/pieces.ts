@@ -1,6 +1,6 @@
 import { BRIDGE } from '../records/recording.ts'
 import type { RunSignals, Signal } from '../signals/run-signals.ts'
-import { median } from '../statistics/robust.ts'
+import { usualPeriodSec } from '../signals/usual-period.ts'
 
 /** Samples `start` to `end` (exclusive), evenly spaced and without gaps, over which one channel shows the ripple. */
 export interface RipplePiece {
@@ -32,7 +32,7 @@ const CLIPPED_SHARE = 0.002
 /** Cuts a run where its bridge changed state or voltage, at holes, and where a channel was saturated. */
 export function cutPieces(signals: RunSignals): Pieces {
   const time = signals.timeSec!
-  const periodSec = usualPeriod(time)
+  const periodSec = usualPeriodSec(time)
   const open = openFlags(signals)
   const bounds = new Set<number>([0, signals.count])
   for (let i = 1; i < signals.count; i++) {
@@ -54,13 +54,6 @@ export function cutPieces(signals: RunSignals): Pieces {
     }
   }
   return { periodSec, pieces, saturated }
-}
-
-function usualPeriod(time: Float64Array): number {
-  const stride = Math.max(1, Math.floor(time.length / 5000))
-  const differences: number[] = []
-  for (let i = 1; i < time.length; i += stride) differences.push(time[i]! - time[i - 1]!)
-  return median(differences)
 }
 
 /**

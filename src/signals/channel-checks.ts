@@ -8,7 +8,7 @@ import type { RunSignals, Signal } from './run-signals.ts'
 import { MEASURED, saturatedChannels, saturation } from './saturated-samples.ts'
 import { plainMean, steadyLevels } from './steady-levels.ts'
 import { swapped } from './swapped-channels.ts'
-import { FEWEST_SAMPLES_A_PERIOD, hasMeans, switchedVoltage } from './switched-means.ts'
+import { FEWEST_SAMPLES_A_PERIOD, hasMeans, switchedVoltage } from './switched-voltage.ts'
 
 /** Kinds in which a channel has to move for the run to say anything. */
 const MUST_MOVE: Readonly<Record<TestKind, readonly Quantity[]>> = {

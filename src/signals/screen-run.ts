@@ -2,10 +2,11 @@ import type { Quantity } from '../records/quantity.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { checkChannels } from './channel-checks.ts'
 import type { ChannelFinding } from './channel-finding.ts'
+import { meansOverPeriods } from './period-means.ts'
 import { RunMemory } from './run-memory.ts'
 import { readSignals, type ZeroOffsets } from './run-signals.ts'
 import { saturatedChannels } from './saturated-samples.ts'
-import { hasMeans, meansOverPeriods, switchedVoltage } from './switched-means.ts'
+import { hasMeans, switchedVoltage } from './switched-voltage.ts'
 
 export interface ScreenedRun {
   /** The run with its saturated samples as gaps; means over whole PWM periods where it was read within the pulses. */

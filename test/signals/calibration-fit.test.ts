@@ -1,8 +1,8 @@
 import { describe, expect, test } from 'vitest'
 import { seededNormal, seededUniform } from '../../src/base/random.ts'
+import { PLAIN_TRAITS } from '../../src/records/recording.ts'
 import { countsToSi } from '../../src/signals/calibration.ts'
 import { fitCalibration } from '../../src/signals/calibration-fit.ts'
-import { PLAIN_TRAITS } from '../../src/records/recording.ts'
 import { expectRelative } from '../support/expect-relative.ts'
 
 const point = (reference: number, reading: number, u = 1e-4) => ({

@@ -3,7 +3,7 @@ import { PHASE, type PreparedRun, START } from '../../motor/prepared-run.ts'
 import { PLAIN_TRAITS } from '../../records/recording.ts'
 import type { TestConditions, TestRun } from '../../records/test-run.ts'
 import type { RunSignals, Signal } from '../../signals/run-signals.ts'
-import { median } from '../../statistics/robust.ts'
+import { usualPeriodSec } from '../../signals/usual-period.ts'
 import { type BridgeSpan, bridgeSpans } from './bridge-spans.ts'
 import { InputReader } from './input-reader.ts'
 import { mergeLimits } from './merge-limits.ts'
@@ -11,6 +11,8 @@ import { sourceResistance } from './source-resistance.ts'
 import { type BuiltStep, StepBuilder } from './step-builder.ts'
 import { LENGTH_STEP, STAMP_TOLERANCE, StepClasses } from './step-classes.ts'
 import { StepMerger } from './step-merger.ts'
+
+export { usualPeriodSec }
 
 export interface PrepareOptions {
   /** Neighbouring samples between which nothing changes are joined to longer steps. */
@@ -25,14 +27,6 @@ const CELLS_PER_SPAN = 8
 /** Turns a sampled run into the steps of the motor model. The run must have a time column. */
 export function prepareRun(signals: RunSignals, options: PrepareOptions): PreparedRun {
   return new Preparation(signals, options).build()
-}
-
-/** Usual time between samples. */
-export function usualPeriodSec(time: Float64Array): number {
-  const stride = Math.max(1, Math.floor(time.length / 5000))
-  const differences: number[] = []
-  for (let i = 1; i < time.length; i += stride) differences.push(time[i]! - time[i - 1]!)
-  return median(differences)
 }
 
 class Preparation {

@@ -1,10 +1,11 @@
 import { describe, expect, test } from 'vitest'
 import { seededNormal, seededUniform } from '../../src/base/random.ts'
 import { BRIDGE, PLAIN_TRAITS } from '../../src/records/recording.ts'
-import { UNKNOWN_CONDITIONS, type TestRun } from '../../src/records/test-run.ts'
+import { type TestRun, UNKNOWN_CONDITIONS } from '../../src/records/test-run.ts'
+import { meansOverPeriods } from '../../src/signals/period-means.ts'
 import { readSignals } from '../../src/signals/run-signals.ts'
 import { screenRun } from '../../src/signals/screen-run.ts'
-import { meansOverPeriods, switchedVoltage } from '../../src/signals/switched-means.ts'
+import { switchedVoltage } from '../../src/signals/switched-voltage.ts'
 
 const BUS_VOLT = 24
 const DUTY = 0.37
