@@ -76,6 +76,16 @@ export const fittedModel = z.looseObject({
   coolingPerSec: z.number(),
   /** By how much viscous friction is larger forward than the mean of both directions, N·m·s/rad. */
   viscousDifferenceNmsPerRad: z.number().optional(),
+  /**
+   * What the fit went with for parameters that it did not determine: no result, but the others were found
+   * beside them, and only together do they say what the motor does. Their correlations stand with the others.
+   */
+  beside: z
+    .partialRecord(
+      z.enum(PARAMETERS),
+      z.object({ value: z.number(), standardUncertainty: z.number() }),
+    )
+    .optional(),
 })
 
 export const fitDocument = z.looseObject({

@@ -11,7 +11,11 @@ import { fitWarning, PARAMETER_STATUSES } from './fit-document.ts'
 const modelParameter = z.looseObject({
   symbol: z.string().describe('as in the equations'),
   unit: z.string(),
-  value: z.number().describe('at the reference temperature; 0 where the term is not in the model'),
+  value: z
+    .number()
+    .describe(
+      'at the reference temperature; 0 where the term is not in the model; where not determined, what the others were found beside',
+    ),
   standardUncertainty: z.number().nullable(),
   lower95: z.number().nullable(),
   upper95: z.number().nullable(),

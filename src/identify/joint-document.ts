@@ -1,4 +1,4 @@
-import type { FitDocument, FitWarning } from '../contract/fit-document.ts'
+import type { FitDocument, FittedModel, FitWarning } from '../contract/fit-document.ts'
 import { PARAMETERS, type ParameterName } from '../records/parameter.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { coverageFactor } from '../statistics/distributions.ts'
@@ -112,7 +112,25 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
     ],
   })
   const isTold = (name: ParameterName) => document.parameters[name].value !== null
-  return { ...document, derived: withoutUntold(document.derived, isTold) }
+  return {
+    ...document,
+    derived: withoutUntold(document.derived, isTold),
+    model: { ...document.model!, beside: besideResults(estimates, isTold) },
+  }
+}
+
+/** The fit's values of what it did not determine. */
+function besideResults(
+  { names, values, covariance }: JointEstimates,
+  isTold: (name: ParameterName) => boolean,
+): NonNullable<FittedModel['beside']> {
+  return Object.fromEntries(
+    names.flatMap((name, n) =>
+      isTold(name)
+        ? []
+        : [[name, { value: values[name]!, standardUncertainty: Math.sqrt(covariance[n]![n]!) }]],
+    ),
+  )
 }
 
 const unfinished = (passes: number): FitWarning => ({

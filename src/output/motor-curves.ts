@@ -1,4 +1,6 @@
+import { quantityText } from '../base/quantity-text.ts'
 import type { FitDocument } from '../contract/fit-document.ts'
+import { workingValue } from '../contract/working-value.ts'
 import {
   type SteadyMotor,
   type SteadyPoint,
@@ -6,7 +8,7 @@ import {
   steadyPoint,
 } from '../motor/steady-state.ts'
 import { resistanceRatio } from '../motor/winding-temperature.ts'
-import type { ParameterName } from '../records/parameter.ts'
+import { PARAMETER_FACTS, type ParameterName } from '../records/parameter.ts'
 import { propagate } from '../statistics/propagation.ts'
 
 /** What the curves of a fitted motor need, in the order of its covariance. */
@@ -22,7 +24,7 @@ const USED = [
 ] as const satisfies readonly ParameterName[]
 
 export interface FittedMotor {
-  /** At the reference temperature, in the order of `USED`; what the model has not is nil. */
+  /** At the reference temperature, in the order of `USED`; what the fit has not is nil. */
   readonly values: readonly number[]
   readonly covariance: readonly (readonly number[])[]
   readonly referenceCelsius: number
@@ -34,15 +36,31 @@ export function fittedMotorOf(fit: FitDocument): FittedMotor | string {
     name => fit.parameters[name].value === null,
   )
   if (missing.length > 0) return `The curves need ${missing.join(' and ')}, not determined yet.`
-  const spread = USED.map(name => fit.parameters[name].standardUncertainty ?? 0)
+  const used = USED.map(name => workingValue(fit, name))
+  const spread = used.map(each => each?.standardUncertainty ?? 0)
   const place = USED.map(name => fit.correlation.names.indexOf(name))
   return {
-    values: USED.map(name => fit.parameters[name].value ?? 0),
+    values: used.map(each => each?.value ?? 0),
     covariance: USED.map((_, i) =>
       USED.map((_, j) => spread[i]! * spread[j]! * correlation(fit, place[i]!, place[j]!, i === j)),
     ),
     referenceCelsius: fit.referenceTemperatureCelsius,
   }
+}
+
+/** What the curves rest on without its being a result, in lines of text. */
+export function assumptionsOf(fit: FitDocument): string[] {
+  return USED.flatMap(name => {
+    const { status } = fit.parameters[name]
+    if (status !== 'not-determined') return []
+    const { label, unit } = PARAMETER_FACTS[name]
+    const beside = workingValue(fit, name)
+    return beside === null
+      ? [`${label} not determined: taken as nil, without a share in the uncertainties`]
+      : [
+          `${label} not determined: taken as ${quantityText(beside.value, unit, beside.standardUncertainty).text}, beside which the others were found`,
+        ]
+  })
 }
 
 function correlation(fit: FitDocument, i: number, j: number, same: boolean): number {

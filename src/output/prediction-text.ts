@@ -6,7 +6,16 @@ import { textTable } from './text-table.ts'
 
 /** A prediction for a terminal: the points that matter, then the curve in ten steps. */
 export function predictionText(prediction: Prediction): string {
-  const { motor, voltageVolt, windingCelsius, noLoad, stall, operatingPoint, motoring } = prediction
+  const {
+    motor,
+    voltageVolt,
+    windingCelsius,
+    noLoad,
+    stall,
+    operatingPoint,
+    motoring,
+    assumptions,
+  } = prediction
   const named = [
     row('no load', noLoad),
     ...(operatingPoint ? [row('at the load', operatingPoint)] : []),
@@ -33,7 +42,8 @@ export function predictionText(prediction: Prediction): string {
     { title: 'power', align: 'right' },
     { title: 'efficiency', align: 'right' },
   ] as const
-  return `${head}\n\n${textTable(columns, named)}\n${textTable(columns, curve)}`
+  const notes = assumptions.map(line => `note: ${line}\n`).join('')
+  return `${head}\n\n${textTable(columns, named)}\n${textTable(columns, curve)}${notes === '' ? '' : `\n${notes}`}`
 }
 
 function row(name: string, point: CurvePoint): string[] {

@@ -1,6 +1,7 @@
 import { failure, type Result, success } from '../base/result.ts'
 import type { FitDocument } from '../contract/fit-document.ts'
 import {
+  assumptionsOf,
   type CurvePoint,
   curvePoint,
   type FittedMotor,
@@ -15,6 +16,8 @@ export interface Prediction {
   readonly motor: string
   readonly voltageVolt: number
   readonly windingCelsius: number
+  /** What it rests on without its being a result of the fit; empty where everything was determined. */
+  readonly assumptions: readonly string[]
   readonly noLoad: CurvePoint
   readonly stall: ReturnType<typeof stallPoint>
   /** At the load torque asked for; null where none was, or where the motor does not carry it. */
@@ -60,6 +63,7 @@ export function predict(fit: FitDocument, order: PredictionOrder): Result<Predic
     motor: fit.motor,
     voltageVolt: volt,
     windingCelsius: celsius,
+    assumptions: assumptionsOf(fit),
     noLoad: at(0),
     stall: stallPoint(motor, volt, celsius),
     operatingPoint: loadTorqueNm === null ? null : at(loadTorqueNm),

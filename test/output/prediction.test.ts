@@ -129,3 +129,30 @@ test('the terminal sees speed in both units, rounded to what is known', () => {
     /no load .* 62\.83\(63\)\srad\/s .* 600\.0\(6\.0\)\srpm/,
   )
 })
+
+test('a viscous friction that was not determined still slows the motor as it did in the fit, and is said', () => {
+  const fit = idealFit(600, 0.325)
+  const viscous = { ...fit.parameters.viscousCoefficient, status: 'not-determined' as const }
+  const beside = { viscousCoefficient: { value: 2e-4, standardUncertainty: 1.5e-4 } }
+  const model = { brushKneeAmp: 0, heatingPerA2s: 0, coolingPerSec: 0, beside }
+  const open = {
+    ...fit,
+    parameters: { ...fit.parameters, viscousCoefficient: viscous },
+    model,
+  }
+  const { noLoad, assumptions } = predicted(open, null)
+  // k (V - k w)/R = B w, so w = k V/(k² + B R); in B its slope is -w R/(k² + B R).
+  const k = fit.parameters.backEmfConstant.value!
+  const ohm = fit.parameters.resistance.value!
+  const speed = (k * 12) / (k * k + 2e-4 * ohm)
+  expectRelative(noLoad.speed!.value, speed, 1e-9)
+  expectRelative(
+    noLoad.speed!.standardUncertainty,
+    (1.5e-4 * speed * ohm) / (k * k + 2e-4 * ohm),
+    1e-3,
+  )
+  expect(assumptions).toHaveLength(1)
+  expect(predictionText(predicted(open, null))).toContain(
+    'note: Viscous friction coefficient not determined: taken as',
+  )
+})

@@ -32,7 +32,9 @@ export function modelNotes(model: MotorModel): string[] {
   const { smoothing } = model
   const absent = PARAMETERS.filter(name => model.parameters[name].status === 'not-in-model')
   const tied = PARAMETERS.filter(name => model.parameters[name].status === 'tied')
-  const unknown = PARAMETERS.filter(name => model.parameters[name].status === 'not-determined')
+  const open = PARAMETERS.filter(name => model.parameters[name].status === 'not-determined')
+  const beside = open.filter(name => model.parameters[name].value !== 0)
+  const unknown = open.filter(name => model.parameters[name].value === 0)
   const range = model.tested
     .map(({ quantity, unit, lowest, highest }) => {
       const [low, high] = [lowest, highest].map(one => Number(one.toPrecision(3)))
@@ -51,6 +53,9 @@ export function modelNotes(model: MotorModel): string[] {
     `Steps are rounded off: brush drop within some ${plain(smoothing.brushKneeAmp, 'A')}${model.brushKneeAmp > 0 ? ' (as fitted)' : ''}, friction within some ${plain(smoothing.slowSpeedRadPerSec, 'rad/s')}: a shaft held by friction creeps below that.`,
     'Not in it: saturation, magnets that weaken, commutation ripple, what the bench added to the rotor if the fit says so.',
     ...(tied.length > 0 ? [`Tied to another parameter, not measured: ${list(tied)}.`] : []),
+    ...(beside.length > 0
+      ? [`Not determined, but the others were found beside these values: ${list(beside)}.`]
+      : []),
     ...(unknown.length > 0 ? [`Not determined, left out as 0: ${list(unknown)}.`] : []),
     ...(absent.length > 0 ? [`Not needed to describe the runs, 0 here: ${list(absent)}.`] : []),
     ...warningNotes(model),

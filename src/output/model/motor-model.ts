@@ -1,6 +1,7 @@
 import { failure, type Result, success } from '../../base/result.ts'
 import type { FitDocument } from '../../contract/fit-document.ts'
 import type { MotorModel } from '../../contract/motor-model.ts'
+import { workingValue } from '../../contract/working-value.ts'
 import { COPPER_ZERO_CELSIUS } from '../../motor/winding-temperature.ts'
 import { PARAMETER_FACTS, PARAMETERS, type ParameterName } from '../../records/parameter.ts'
 
@@ -42,7 +43,7 @@ export function motorModelOf(fit: FitDocument, origin: ModelOrigin): Result<Moto
       `a model needs the ${PARAMETER_FACTS[missing].label.toLowerCase()}, which this fit has not determined${reason ? ` (${reason})` : ''}; 'rotorfit fit --fix ${missing}=VALUE' holds one that you know`,
     )
   }
-  const value = (name: ParameterName) => fit.parameters[name].value ?? 0
+  const value = (name: ParameterName) => workingValue(fit, name)?.value ?? 0
   const extra = (name: string) => {
     const found = fit.model?.[name]
     return typeof found === 'number' ? found : 0
@@ -59,8 +60,10 @@ export function motorModelOf(fit: FitDocument, origin: ModelOrigin): Result<Moto
     equations: [...MODEL_EQUATIONS],
     parameters: Object.fromEntries(
       PARAMETERS.map(name => {
-        const { unit, status, standardUncertainty, lower95, upper95 } = fit.parameters[name]
+        const { unit, status, lower95, upper95 } = fit.parameters[name]
         const { symbol } = PARAMETER_FACTS[name]
+        const standardUncertainty =
+          workingValue(fit, name)?.standardUncertainty ?? fit.parameters[name].standardUncertainty
         const result = { standardUncertainty, lower95, upper95, status }
         return [name, { symbol, unit, value: value(name), ...result }]
       }),
