@@ -15,7 +15,7 @@ import {
 } from './fit-settings.ts'
 import { documentOf } from './joint-document.ts'
 import { jointRuns } from './joint-members.ts'
-import { zeroOffsets } from './run-readings.ts'
+import { zeroOffsets } from './run-zeros.ts'
 
 /**
  * The parameters of a motor from all its runs at once, by maximum likelihood under a noise model for

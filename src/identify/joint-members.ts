@@ -1,10 +1,10 @@
-import type { PreparedRun } from '../motor/prepared-run.ts'
 import type { ModelPoint } from '../motor/parameters.ts'
+import type { PreparedRun } from '../motor/prepared-run.ts'
 import { PLAIN_TRAITS } from '../records/recording.ts'
 import type { TestRun } from '../records/test-run.ts'
 import {
-  readSignals,
   type RunSignals,
+  readSignals,
   type Signal,
   type ZeroOffsets,
 } from '../signals/run-signals.ts'
@@ -14,8 +14,9 @@ import type { Member } from './joint-model.ts'
 import { excerptOf } from './prepare/excerpt.ts'
 import { prepareRun, usualPeriodSec } from './prepare/prepare-run.ts'
 import type { NoiseUnits } from './refine-noise.ts'
-import { groupsOf } from './run-offsets.ts'
 import { firstNoise } from './run-noise.ts'
+import { groupsOf } from './run-offsets.ts'
+import type { RunZeros } from './run-zeros.ts'
 
 /** A run ready for the joint fit. */
 export interface JointRun {
@@ -27,14 +28,15 @@ export interface JointRun {
 /** The sampled runs that say something, as the model wants them. Tables and zero tests are left out. */
 export function jointRuns(
   runs: readonly TestRun[],
-  zeros: ZeroOffsets,
+  zeros: RunZeros,
   referenceCelsius: number,
 ): JointRun[] {
   const usable = runs.flatMap(run => {
     if (run.kind === 'zero' || run.recording.timeSec === null) return []
-    const { run: clean, spoiledBy } = screenRun(run, zeros)
+    const { offsets } = zeros(run)
+    const { run: clean, spoiledBy } = screenRun(run, offsets)
     if (spoiledBy) return []
-    const signals = modelSignals(clean, zeros)
+    const signals = modelSignals(clean, offsets)
     if (signals.count < FEWEST_SAMPLES || !canBeModelled(signals)) return []
     const prepared = prepareRun(signals, { merge: true, referenceCelsius })
     return prepared.stepCount < FEWEST_STEPS ? [] : [{ run, signals, prepared }]
@@ -89,6 +91,7 @@ function modelSignals(run: TestRun, zeros: ZeroOffsets): RunSignals {
     noise: Math.max(whiteNoise(values), rounding),
     reach: signals.speed?.reach ?? 0,
     traits: { ...PLAIN_TRAITS, apertureSec: periodSec, delaySec: traits.delaySec },
+    isReading: null,
   }
   return { ...signals, speed: derived }
 }

@@ -2,14 +2,11 @@ import { analyseRun, type RunAnalysis } from '../analysis/analyse-run.ts'
 import type { LockedRotorAnalysis } from '../analysis/locked-rotor.ts'
 import type { Moving } from '../analysis/moving.ts'
 import type { AnalysisFault, KnownParameters } from '../analysis/result.ts'
-import { type Quantity, UNIT_OF } from '../records/quantity.ts'
 import type { TestRun } from '../records/test-run.ts'
 import type { ChannelFinding } from '../signals/channel-finding.ts'
-import { quietStart } from '../signals/quiet-start.ts'
-import { readSignals, type ZeroOffsets } from '../signals/run-signals.ts'
 import { screenRun } from '../signals/screen-run.ts'
-import { combineEstimates } from '../statistics/weighted-mean.ts'
 import type { ConstantOfRun } from './electrical-combination.ts'
+import { noZeroTest, type RunZeros } from './run-zeros.ts'
 import { type TestTemperature, testTemperature } from './test-temperature.ts'
 
 /** One run with what its own analysis says, or why it says nothing. */
@@ -22,55 +19,27 @@ export interface RunReading {
   readonly findings: readonly ChannelFinding[]
 }
 
-/** Mean offsets of the zero tests among the runs. */
-export function zeroOffsets(runs: readonly TestRun[]): ZeroOffsets {
-  const each = runs.flatMap(run => {
-    const result = run.kind === 'zero' ? analyseRun(run) : null
-    return result?.ok && result.value.kind === 'zero' && 'offsets' in result.value
-      ? [result.value]
-      : []
-  })
-  const offsets: Partial<Record<Quantity, number>> = {}
-  for (const quantity of ['voltage', 'current', 'speed', 'torque'] as const) {
-    const found = each.flatMap(zero => zero.values[`${quantity}Zero`] ?? [])
-    if (found.length > 0) offsets[quantity] = combineEstimates(found).value
-  }
-  return offsets
-}
-
 /** Each run by its own analysis; `knownAt` gives what is known at the temperature of the run. */
 export function readRuns(
   runs: readonly TestRun[],
   referenceCelsius: number,
-  zeros: ZeroOffsets,
+  zeros: RunZeros,
   knownAt: (temperature: TestTemperature) => KnownParameters,
 ): RunReading[] {
   return runs.map(run => {
     const temperature = testTemperature(run, referenceCelsius)
-    const own = run.kind !== 'zero' && Object.keys(zeros).length === 0 ? ownZeros(run) : {}
-    const { run: clean, findings, spoiledBy } = screenRun(run, { ...own, ...zeros })
-    const common = { run, temperature, findings: [...findings, ...noZero(own)] }
+    const zero = zeros(run)
+    const { run: clean, findings, spoiledBy } = screenRun(run, zero.offsets)
+    const common = { run, temperature, findings: [...findings, ...noZeroTest(zero)] }
     if (spoiledBy) {
       const fault = { code: 'no-usable-data' as const, text: spoiledBy.text }
       return { ...common, analysis: null, fault }
     }
-    const result = analyseRun(clean, knownAt(temperature), { ...own, ...zeros })
+    const result = analyseRun(clean, knownAt(temperature), zero.offsets)
     return result.ok
       ? { ...common, analysis: result.value, fault: null }
       : { ...common, analysis: null, fault: result.error }
   })
-}
-
-const ownZeros = (run: TestRun): ZeroOffsets => quietStart(readSignals(run))
-
-function noZero(own: ZeroOffsets): ChannelFinding[] {
-  const read = Object.entries(own).map(
-    ([name, value]) =>
-      `${name} reads ${Number(value.toPrecision(3))} ${UNIT_OF[name as Quantity]} before the first drive`,
-  )
-  if (read.length === 0) return []
-  const text = `no zero test: ${read.join(', ')}; this is taken off in this run, log a zero test`
-  return [{ code: 'no-zero', text, spoils: false }]
 }
 
 /** The locked-rotor part of a reading: the whole of such a run, the held phases of a mixed one. */

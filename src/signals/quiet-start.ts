@@ -15,14 +15,14 @@ const NOTHING = 0.03
 const MARGIN = 3
 
 /**
- * What current and voltage read before the first drive, with no current and a still shaft: their offsets where no
- * zero test gave any. Only what stands out of its uncertainty is named.
+ * What the channels read before the first drive, with no current and a still shaft: their offsets where no zero
+ * test gave any. Only what stands out of its uncertainty is named. Null where a run does not begin with a rest.
  */
-export function quietStart(signals: RunSignals): ZeroOffsets {
-  const { timeSec, voltage, current, speed } = signals
-  if (!timeSec || !current) return {}
+export function quietStart(signals: RunSignals): ZeroOffsets | null {
+  const { run, timeSec, voltage, current, speed } = signals
+  if (!timeSec || !current) return null
   const end = startOfDrive(signals) - MARGIN
-  if (end < FEWEST_SAMPLES) return {}
+  if (end < FEWEST_SAMPLES) return null
   const meanOf = (signal: Signal | null) => {
     const values = signal?.values.subarray(0, end).filter(value => !Number.isNaN(value))
     return signal && values && values.length >= FEWEST_SAMPLES
@@ -35,12 +35,15 @@ export function quietStart(signals: RunSignals): ZeroOffsets {
   const isNothing = (found: typeof amp) => !found || Math.abs(found.mean) <= NOTHING * found.reach
   const standsOut = (found: typeof amp) =>
     found !== null && Math.abs(found.mean) > CERTAIN * found.standardUncertainty
-  if ((standsOut(turns) && !isNothing(turns)) || !isNothing(amp) || !isNothing(volt)) return {}
+  // All that the speed of a held shaft reaches is its noise and its offset.
+  const isStill = run.kind === 'locked-rotor' || !standsOut(turns) || isNothing(turns)
+  if (!isStill || !isNothing(amp) || !isNothing(volt)) return null
   const counts = (found: typeof amp) =>
     standsOut(found) && Math.abs(found!.mean) > WORTH * found!.reach
   return {
     ...(counts(amp) ? { current: amp!.mean } : {}),
     ...(counts(volt) ? { voltage: volt!.mean } : {}),
+    ...(counts(turns) ? { speed: turns!.mean } : {}),
   }
 }
 

@@ -2,6 +2,7 @@ import type { Quantity } from '../records/quantity.ts'
 import { type ChannelTraits, PLAIN_TRAITS } from '../records/recording.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { quantileOf, whiteNoise } from '../statistics/robust.ts'
+import { readingsApart } from './held-readings.ts'
 import { RunMemory } from './run-memory.ts'
 import { shaftSpeed } from './shaft-speed.ts'
 
@@ -16,6 +17,8 @@ export interface Signal {
   /** 99.5 % quantile of the magnitude. */
   readonly reach: number
   readonly traits: ChannelTraits
+  /** 0 where a sample stands between two readings and is none of its own; null where each is one. */
+  readonly isReading: Uint8Array | null
 }
 
 /** The channels that analyses use, by the names of the motor equations. */
@@ -52,7 +55,7 @@ function signalsOf(run: TestRun, zeros: ZeroOffsets): RunSignals {
     voltage: channel('voltage'),
     current: channel('current'),
     speed: recording.columns.speed
-      ? channel('speed')
+      ? withReadingsApart(channel('speed'))
       : toSignal(sampled, shaftSpeed(recording) ?? undefined),
     torque: channel('torque'),
     temperature: channel('temperature'),
@@ -74,7 +77,19 @@ function toSignal(
     noise: Math.max(traits.noise ?? found, rounding),
     reach: reachOf(values),
     traits,
+    isReading: null,
   }
+}
+
+/** Where it is not declared how the speed is read, the samples may show that it stands between readings. */
+function withReadingsApart(speed: Signal | null): Signal | null {
+  if (speed === null) return null
+  const { apertureSec, delaySec, resolution } = speed.traits
+  if (apertureSec > 0 || delaySec > 0 || resolution !== null) return speed
+  const apart = readingsApart(speed.values)
+  if (apart === null) return speed
+  const { values, isReading } = apart
+  return { ...speed, values, isReading, noise: Math.max(speed.noise, apart.noise) }
 }
 
 function lowered(column: Float64Array, offset: number): Float64Array {

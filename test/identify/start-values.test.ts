@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
 import { jointRuns } from '../../src/identify/joint-members.ts'
-import { zeroOffsets } from '../../src/identify/run-readings.ts'
+import { zeroOffsets } from '../../src/identify/run-zeros.ts'
 import { startValues } from '../../src/identify/start-values.ts'
 import { randomCase } from '../support/random-motors.ts'
 import { endsAsFromTheTruth, judgeCase } from '../support/start-value-trial.ts'

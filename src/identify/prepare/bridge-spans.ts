@@ -12,8 +12,11 @@ export interface BridgeSpan {
   readonly terminals: 'driven' | 'open'
 }
 
-/** Standard deviation of a moment that may lie anywhere in an interval of length 1. */
-const ANYWHERE = 1 / Math.sqrt(12)
+/**
+ * Of an edge that may lie anywhere in the period, and at the same end of it in every one where a controller
+ * sets the bridge right after it has sampled: one that lies at an end is no rare one.
+ */
+const ANYWHERE = 0.5
 
 /**
  * Spans of a run, from the edges the rig logged, else from the bridge column and the jumps of the
@@ -98,13 +101,28 @@ function inferredSpans(signals: RunSignals, periodSec: number): BridgeSpan[] {
     if (spans.length === 0) {
       spans.push({ startSec: Number.NEGATIVE_INFINITY, doubtSec: 0, terminals })
     } else {
-      spans.push({ ...edgeBefore(signals, phase.start, periodSec, terminals), terminals })
+      const first = edgeNear(signals.voltage?.values ?? null, phase.start)
+      spans.push({ ...edgeBefore(signals, first, periodSec, terminals), terminals })
     }
   }
   if (spans.length === 0) {
     spans.push({ startSec: Number.NEGATIVE_INFINITY, doubtSec: 0, terminals: 'driven' })
   }
   return spans
+}
+
+/** A phase begins where its voltage has arrived; so many samples about that may be where it was switched. */
+const SEARCHED = 3
+
+/** First sample after the largest change of the voltage about the start of a phase. */
+function edgeNear(values: Float64Array | null, start: number): number {
+  if (values === null) return start
+  const change = (i: number) => Math.abs(values[i]! - values[i - 1]!)
+  let edge = start
+  for (let i = Math.max(1, start - SEARCHED); i < Math.min(values.length, start + 2); i++) {
+    if (change(i) > change(edge)) edge = i
+  }
+  return edge
 }
 
 /**

@@ -175,8 +175,9 @@ class Preparation {
         : readsCurrent
           ? current.values[k]!
           : Number.NaN
-    step.speed =
-      read && signals.speed !== null && !this.locked ? signals.speed.values[k]! : Number.NaN
+    const { speed } = signals
+    const readsSpeed = read && speed !== null && speed.isReading?.[k] !== 0 && !this.locked
+    step.speed = readsSpeed ? speed.values[k]! : Number.NaN
     if (read && !open && !fed && lengthSec < this.periodSec) {
       const after = this.input.afterEdge(k, span, lengthSec, doubt)
       if (after !== null) {
