@@ -5,7 +5,7 @@ import { readingText } from '../../src/base/quantity-text.ts'
 import { CSV_QUANTITIES, type CsvQuantity, parseColumnMap } from '../../src/contract/csv-columns.ts'
 import { textTable } from '../../src/output/text-table.ts'
 import { UNIT_OF } from '../../src/records/quantity.ts'
-import type { TestKind } from '../../src/records/test-kind.ts'
+import { TEST_KINDS, type TestKind } from '../../src/records/test-kind.ts'
 import { UNKNOWN_CONDITIONS } from '../../src/records/test-run.ts'
 import type { ImportedColumn, ImportOutput } from '../jobs/import-job.ts'
 import { runJob } from '../jobs/run-job.ts'
@@ -36,7 +36,7 @@ export function addImportCommand(program: Command, context: CommandContext): voi
       '--motor <name>',
       'the motor it belongs to; made where there is none of that name',
     )
-    .requiredOption('--test <kind>', 'the kind of test', kindOption)
+    .requiredOption('--test <kind>', `the kind of test: ${TEST_KINDS.join(', ')}`, kindOption)
     .option('--temperature <degC>', 'winding at the start', numberOption(-100, 400))
     .option('--ambient <degC>', 'air around the motor', numberOption(-100, 200))
     .option('--supply-voltage <V>', 'set voltage of the supply', numberOption(0, 1000))

@@ -1,10 +1,15 @@
-import { type ColumnChoice, looksLikeHeader } from '../../src/contract/csv-columns.ts'
+import {
+  type ColumnChoice,
+  looksLikeHeader,
+  splitHeader,
+  unitOfCell,
+} from '../../src/contract/csv-columns.ts'
 
 /** How a delimited text file is written, told from its beginning. */
 export interface CsvShape {
   readonly delimiter: ',' | ';' | '\t'
   readonly decimalComma: boolean
-  /** Lines before the first row that counts: a preamble, and the header where there is one. */
+  /** Lines before the first row that counts: a preamble, the header and a row of units where there are such. */
   readonly linesBeforeData: number
   readonly header: readonly string[]
 }
@@ -30,24 +35,43 @@ export function findCsvShape(
       if (!isHeader(cells)) continue
       // Columns chosen by number only: a file may start with its first row of numbers.
       const headless = cells.every(cell => NUMERIC.test(cell) || cell.trim() === '')
-      const linesBeforeData = headless ? index : index + 1
+      const units = headless ? null : rowOfUnits(firstLines, index + 1, delimiter)
+      const linesBeforeData = headless ? index : (units?.end ?? index + 1)
       return {
         delimiter,
         decimalComma: usesDecimalComma(firstLines.slice(linesBeforeData), delimiter),
         linesBeforeData,
-        header: headless ? cells.map((_, i) => `#${i + 1}`) : cells,
+        header: headless
+          ? cells.map((_, i) => `#${i + 1}`)
+          : cells.map((cell, i) => withUnit(cell, units?.units[i] ?? null)),
       }
     }
   }
   return null
 }
 
+/** The units of the columns where oscilloscopes put them: in a row of their own below the names. */
+function rowOfUnits(
+  lines: readonly string[],
+  from: number,
+  delimiter: string,
+): { units: readonly (string | null)[]; end: number } | null {
+  const offset = lines.slice(from).findIndex(line => line.trim() !== '')
+  if (offset < 0) return null
+  const cells = splitCells(lines[from + offset]!, delimiter)
+  const units = cells.map(unitOfCell)
+  if (cells.some(cell => NUMERIC.test(cell)) || units.every(unit => unit === null)) return null
+  return { units, end: from + offset + 1 }
+}
+
+const withUnit = (cell: string, unit: string | null): string =>
+  unit === null || splitHeader(cell).unit !== null ? cell : `${cell.trim()} [${unit}]`
+
 function holdsColumn(cells: readonly string[], wanted: string): boolean {
   const number = /^#(\d+)$/.exec(wanted)
   if (number) return cells.length >= Number(number[1]) && cells.length > 1
   return cells.some(
-    cell =>
-      cell.trim() === wanted.trim() || cell.replace(/\[[^\]]*\]\s*$/, '').trim() === wanted.trim(),
+    cell => cell.trim() === wanted.trim() || splitHeader(cell).name === wanted.trim(),
   )
 }
 

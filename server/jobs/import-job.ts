@@ -8,6 +8,7 @@ import {
   DEFAULT_CSV_READ_OPTIONS,
   openCsvRecording,
 } from '../files/csv-reader.ts'
+import { TurnCounter, TurnWatch } from '../files/turns.ts'
 import { openStore } from '../store/open-store.ts'
 import type { ColumnPiece } from '../store/run-record.ts'
 import type { ReportJob } from './job.ts'
@@ -65,9 +66,10 @@ export async function importJob(input: ImportInput, report: ReportJob): Promise<
       `${input.source}: --invert ${stray}: no such column among ${[...present].join(', ')}`,
     )
   }
-  const tally = new ImportTally(recording, input)
+  const turns = (await positionStartsAgain(recording)) ? new TurnCounter() : null
+  const tally = new ImportTally(recording, input, turns)
   if (input.into === null) {
-    for await (const piece of pieces(recording, tally, report)) void piece
+    for await (const piece of pieces(recording, tally, turns, report)) void piece
     return tally.output(null)
   }
   const store = openStore(input.into.storeFile, { now: Date.now })
@@ -87,7 +89,7 @@ export async function importJob(input: ImportInput, report: ReportJob): Promise<
         plan: null,
         source: input.source,
       },
-      pieces(recording, tally, report),
+      pieces(recording, tally, turns, report),
     )
     return tally.output(runId)
   } catch (error) {
@@ -98,18 +100,31 @@ export async function importJob(input: ImportInput, report: ReportJob): Promise<
   }
 }
 
+/** Only the whole file tells an angle that starts again from a shaft that hardly moves. */
+async function positionStartsAgain(recording: CsvRecording): Promise<boolean> {
+  const index = recording.layout.columns.findIndex(c => c.quantity === 'position')
+  if (index < 0) return false
+  const watch = new TurnWatch()
+  for await (const batch of recording.batches()) watch.add(batch.columns[index]!)
+  return watch.startsAgain
+}
+
 async function* pieces(
   recording: CsvRecording,
   tally: ImportTally,
+  turns: TurnCounter | null,
   report: ReportJob,
 ): AsyncGenerator<ColumnPiece> {
   const { columns } = recording.layout
   for await (const batch of recording.batches()) {
-    tally.add(batch.columns)
+    const values = columns.map(({ quantity }, i) =>
+      turns && quantity === 'position' ? turns.countOn(batch.columns[i]!) : batch.columns[i]!,
+    )
+    tally.add(values)
     report({ fraction: batch.fractionRead, text: `${tally.rows} rows read` })
     const of = (quantity: CsvQuantity) => {
       const index = columns.findIndex(c => c.quantity === quantity)
-      return index < 0 ? null : batch.columns[index]!
+      return index < 0 ? null : values[index]!
     }
     const time = of('time')
     const bridge = of('bridge')
@@ -135,6 +150,7 @@ class ImportTally {
   startSec = 0
   readonly #recording: CsvRecording
   readonly #input: ImportInput
+  readonly #turns: TurnCounter | null
   readonly #gaps: number[]
   readonly #lowest: number[]
   readonly #highest: number[]
@@ -142,9 +158,10 @@ class ImportTally {
   #repeatedTimes = 0
   #lastTime = Number.NaN
 
-  constructor(recording: CsvRecording, input: ImportInput) {
+  constructor(recording: CsvRecording, input: ImportInput, turns: TurnCounter | null) {
     this.#recording = recording
     this.#input = input
+    this.#turns = turns
     const { columns } = recording.layout
     this.#gaps = columns.map(() => 0)
     this.#lowest = columns.map(() => Number.POSITIVE_INFINITY)
@@ -200,12 +217,26 @@ class ImportTally {
     const warnings = columns
       .filter(c => c.lowest === null)
       .map(c => `column '${c.header}' has no number in it`)
+    const kind = this.#input.into?.kind
+    const isStill = kind === 'locked-rotor' || kind === 'zero'
     const constant = columns.filter(
-      c => this.rows > 2 && c.quantity !== 'bridge' && c.lowest !== null && c.lowest === c.highest,
+      c =>
+        this.rows > 2 &&
+        c.quantity !== 'bridge' &&
+        !(isStill && (c.quantity === 'speed' || c.quantity === 'position')) &&
+        c.lowest !== null &&
+        c.lowest === c.highest,
     )
     warnings.push(
       ...constant.map(c => `column '${c.header}' never changes: is the sensor connected?`),
     )
+    if (this.#turns) {
+      warnings.push('the position starts again after each turn: it was counted on over the turns')
+      if (this.#turns.farSteps > 0)
+        warnings.push(
+          `${this.#turns.farSteps} steps of the position are near half a turn: which way the shaft went is not sure, sample faster`,
+        )
+    }
     if (this.#repeatedTimes > 0) {
       warnings.push(
         `${this.#repeatedTimes} rows carry the same time as the row before: the time stamps are too coarse for the sampling`,

@@ -49,10 +49,23 @@ export interface ColumnChoice {
 }
 
 const HEADER_CELL = /^\s*(.*?)\s*(?:\[([^\]]*)\])?\s*$/su
+const IN_PARENTHESES = /^\s*(.*?)\s*\(([^()]*)\)\s*$/su
 
-function splitHeader(cell: string): { name: string; unit: string | null } {
+/** Name and unit of a header cell: `name [unit]`, or `name (unit)` where that is a unit. */
+export function splitHeader(cell: string): { name: string; unit: string | null } {
+  const round = IN_PARENTHESES.exec(cell)
+  if (round && parseUnit(round[2]!).ok) return { name: round[1]!, unit: round[2]!.trim() }
   const match = HEADER_CELL.exec(cell)
   return { name: match?.[1] ?? cell.trim(), unit: match?.[2]?.trim() ?? null }
+}
+
+/**
+ * Unit in a cell of a row of units below the header, bare or in brackets of either kind; null where the cell holds
+ * no unit that is known.
+ */
+export function unitOfCell(cell: string): string | null {
+  const text = cell.trim().replace(/^\[(.*)\]$|^\((.*)\)$/su, '$1$2')
+  return parseUnit(text).ok ? text.trim() : null
 }
 
 function isCsvQuantity(text: string): text is CsvQuantity {

@@ -10,6 +10,7 @@ import {
   DEFAULT_CSV_READ_OPTIONS,
   openCsvRecording,
 } from '../../server/files/csv-reader.ts'
+import { expectRelative } from '../support/expect-relative.ts'
 
 const folder = mkdtempSync(join(tmpdir(), 'rotorfit-csv-'))
 afterAll(() => rmSync(folder, { recursive: true }))
@@ -51,6 +52,36 @@ describe('reads what people write', () => {
       [1.25, 1.5],
     ])
     expect(shape).toMatchObject({ delimiter: ';', decimalComma: true, linesBeforeData: 4 })
+  })
+
+  test('units in a row of their own below the names, as oscilloscopes write them', async () => {
+    const file = 'Time;Channel A;Channel B\n(ms);(V);(mV)\n\n0,5;1,25;200\n1,0;1,5;-50\n'
+    const { columns, layout } = await read(file, {
+      choices: map('time=Time,voltage=Channel A,current=Channel B:mV/100'),
+    })
+    expect(columns).toEqual([
+      [0.0005, 0.001],
+      [1.25, 1.5],
+      [2, -0.5],
+    ])
+    expect(layout.columns.map(c => c.unit)).toEqual(['ms', 'V', 'mV/100'])
+    const own = await read('time,speed,note\ns,rpm,\n0,60,\n1,120,a\n')
+    expectRelative(own.columns[1]![1]!, 4 * Math.PI, 1e-12)
+  })
+
+  test('units in parentheses; a name may hold some of its own', async () => {
+    const { columns, layout } = await read(
+      'time (ms),current (A),voltage (probe 1) [V]\n1,2,3\n2,2,3\n',
+      {
+        choices: map('time=time,current=current,voltage=voltage (probe 1)'),
+      },
+    )
+    expect(columns).toEqual([
+      [0.001, 0.002],
+      [2, 2],
+      [3, 3],
+    ])
+    expect(layout.columns.map(c => c.unit)).toEqual(['ms', 'A', 'V'])
   })
 
   test('tabs, a foreign header and a map by hand', async () => {
