@@ -1,10 +1,10 @@
 import { failure, type Result, success } from '../base/result.ts'
 import type { TestKind } from '../records/test-kind.ts'
 import type { TestRun } from '../records/test-run.ts'
-import { readSignals, type RunSignals, type ZeroOffsets } from '../signals/run-signals.ts'
+import { type RunSignals, readSignals, type ZeroOffsets } from '../signals/run-signals.ts'
+import { type Moving, readMoving } from './moving.ts'
 import { movingFitted } from './moving-fitted.ts'
 import { movingValues, polarityWarnings } from './moving-values.ts'
-import { type Moving, readMoving } from './moving.ts'
 import type { AnalysisFault, AnalysisWarning, KnownParameters, TestAnalysis } from './result.ts'
 
 export interface TurningAnalysis extends TestAnalysis {
@@ -12,8 +12,8 @@ export interface TurningAnalysis extends TestAnalysis {
   readonly moving: Moving
 }
 
-/** What makes a turning test usable: null where it is, else what is missing in words. */
-export type Requirement = (moving: Moving, signals: RunSignals) => string | null
+/** What makes a turning test usable: null where it is, else what is missing in words, or what is wrong. */
+export type Requirement = (moving: Moving, signals: RunSignals) => string | AnalysisFault | null
 
 /**
  * The part that all tests of a turning shaft share: read what the recording holds, whatever its name, and fail
@@ -30,12 +30,16 @@ export function analyseTurning(
   if (!signals.speed) {
     return failure({
       code: 'missing-channel',
-      text: `a ${run.kind} test needs a speed or position channel`,
+      text: `a ${run.kind} test needs a speed or position channel; where the current shows the commutation, its ripple tells the speed`,
     })
   }
   const moving = readMoving(signals, known)
   const missing = requirement(moving, signals)
-  if (missing !== null) return failure({ code: 'no-usable-data', text: missing })
+  if (missing !== null) {
+    return failure(
+      typeof missing === 'string' ? { code: 'no-usable-data', text: missing } : missing,
+    )
+  }
   return success({
     kind: run.kind,
     method,

@@ -200,7 +200,7 @@ describe('run-up', () => {
     const { speed: _, ...columns } = recording.columns
     const result = analyseRunUp(asRun(1, 'run-up', { ...recording, columns }), known)
     expect(result.ok ? '' : result.error.text).toBe(
-      'a run-up test needs a speed or position channel',
+      'a run-up test needs a speed or position channel; where the current shows the commutation, its ripple tells the speed',
     )
   })
 })

@@ -64,7 +64,7 @@ describe('a fit that cannot be made says so in one line', () => {
     })
     expect(faultOf([table, blind])).toBe(
       "no run of motor 'mill no. 7' can be fitted; run 4: a run-up has to be a recording with a time column; " +
-        'run 5: a free-run test needs a speed or position channel',
+        'run 5: a free-run test needs a speed or position channel; where the current shows the commutation, its ripple tells the speed',
     )
   })
 
