@@ -1,7 +1,7 @@
 import type { Command } from 'commander'
 import { comparisonText } from '../../src/output/comparison-text.ts'
 import { compareBatch } from '../quality/compare-batch.ts'
-import { refitBatch } from '../quality/refit-batch.ts'
+import { refitBatch, refitTerms } from '../quality/refit-batch.ts'
 import type { Store } from '../store/store.ts'
 import {
   type CommandContext,
@@ -57,7 +57,7 @@ async function refit(
 ): Promise<void> {
   const limits = store.limits.current(store.types.named(options.against).id)
   const { refitted, failed } = await refitBatch(store, options.batch, {
-    referenceTemperatureCelsius: limits?.referenceTemperatureCelsius ?? 20,
+    ...refitTerms(store, limits),
     report: ({ fraction, text }) => context.progress(fraction, text),
     signal: context.interrupted,
   })

@@ -6,17 +6,18 @@ import type { JobOutcome } from './job-desk.ts'
 export interface RefitOrder {
   readonly orders: RefitOrders
   readonly referenceTemperatureCelsius: number
+  readonly likeFitId: number | null
 }
 
 /** Does it, and says in one line what came of it. */
 export async function refitted(
   storeFile: string,
-  { orders, referenceTemperatureCelsius }: RefitOrder,
+  { orders, ...terms }: RefitOrder,
   report: ReportJob,
   signal: AbortSignal,
 ): Promise<JobOutcome> {
   const outcome = await refitMotors(storeFile, orders, {
-    referenceTemperatureCelsius,
+    ...terms,
     report,
     signal,
   })

@@ -16,6 +16,8 @@ export interface FitInput {
   readonly settings: FitSettings
   /** Runs without a speed get one from their ripple. */
   readonly ripple?: RippleSettings | null
+  /** Id of the identification of a motor of the same kind, beside which the search begins. */
+  readonly likeFitId?: number | null
 }
 
 export type FitOutput = StoredFit
@@ -50,10 +52,16 @@ export async function fitJob(input: FitInput, report: ReportJob): Promise<FitOut
       return store.runs.testRun(id)
     })
     const spoken = input.ripple ? addRippleSpeed(runs, input.ripple) : { runs, notes: [] }
-    const result = identifyMotor(motor.name, spoken.runs, input.settings, progress => {
-      report({ fraction: 0.1 + 0.9 * progress.fraction, text: progress.text })
-      return true
-    })
+    const result = identifyMotor(
+      motor.name,
+      spoken.runs,
+      input.settings,
+      progress => {
+        report({ fraction: 0.1 + 0.9 * progress.fraction, text: progress.text })
+        return true
+      },
+      input.likeFitId == null ? null : store.fits.get(input.likeFitId).document,
+    )
     if (!result.ok) {
       const words = [
         result.error.text,

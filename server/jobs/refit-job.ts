@@ -5,6 +5,8 @@ import type { ReportJob } from './job.ts'
 export interface RefitInput {
   readonly storeFile: string
   readonly referenceTemperatureCelsius: number
+  /** Identification of the type's reference, beside which every search begins; null where there is none. */
+  readonly likeFitId: number | null
   /** Motors and the runs to take; null for all measuring runs. */
   readonly orders: readonly { readonly motor: string; readonly runIds: readonly number[] | null }[]
 }
@@ -17,12 +19,12 @@ export interface RefitOutput {
 
 /** Identifies several motors one after the other: one start of a worker for many fits. Reports each as it is done. */
 export async function refitJob(input: RefitInput, report: ReportJob): Promise<RefitOutput> {
-  const { storeFile, orders, referenceTemperatureCelsius } = input
+  const { storeFile, orders, referenceTemperatureCelsius, likeFitId } = input
   const failed: { motor: string; text: string }[] = []
   for (const [index, { motor, runIds }] of orders.entries()) {
     try {
       const settings = { fixed: {}, freed: [], referenceTemperatureCelsius }
-      await fitJob({ storeFile, motor, runIds, settings }, () => {})
+      await fitJob({ storeFile, motor, runIds, settings, likeFitId }, () => {})
     } catch (error) {
       if (!(error instanceof InputFault)) throw error
       failed.push({ motor, text: error.message })

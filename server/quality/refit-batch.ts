@@ -2,10 +2,27 @@ import { availableParallelism } from 'node:os'
 import { runJob } from '../jobs/run-job.ts'
 import type { ReportJob } from '../jobs/job.ts'
 import type { RefitInput, RefitOutput } from '../jobs/refit-job.ts'
+import type { LimitSet } from '../../src/records/limits.ts'
 import type { Store } from '../store/store.ts'
+
+/** What the reference temperature and the start of a refit are by the limits in force, if there are any. */
+export function refitTerms(
+  store: Store,
+  limits: Pick<LimitSet, 'referenceMotorIds' | 'referenceTemperatureCelsius'> | null,
+): { referenceTemperatureCelsius: number; likeFitId: number | null } {
+  const fits = limits?.referenceMotorIds.map(id => store.fits.latest(id)) ?? []
+  return {
+    referenceTemperatureCelsius: limits?.referenceTemperatureCelsius ?? REFERENCE_CELSIUS,
+    likeFitId: fits.find(fit => fit !== null)?.id ?? null,
+  }
+}
+
+/** Where no limits say at which temperature. */
+const REFERENCE_CELSIUS = 20
 
 export interface RefitOptions {
   readonly referenceTemperatureCelsius: number
+  readonly likeFitId: number | null
   readonly report: ReportJob
   readonly signal: AbortSignal
   /** Workers at a time; else one a core. */
@@ -37,7 +54,7 @@ export async function refitMotors(
   orders: RefitOrders,
   options: RefitOptions,
 ): Promise<RefitOutput> {
-  const { report, referenceTemperatureCelsius } = options
+  const { report, referenceTemperatureCelsius, likeFitId } = options
   const workers = Math.min(orders.length, options.workers ?? Math.max(2, availableParallelism()))
   // One that fails ends the others too.
   const abort = new AbortController()
@@ -56,6 +73,7 @@ export async function refitMotors(
           {
             storeFile,
             referenceTemperatureCelsius,
+            likeFitId,
             orders: orders.filter((__, index) => index % workers === worker),
           },
           { signal, onReport },

@@ -8,6 +8,7 @@ import type { BenchSession, CautionsToken } from '../session/bench-session.ts'
 import { waitUntilStill } from '../session/standstill.ts'
 import type { Store, StoredFit } from '../store/store.ts'
 import { judgeMotor, type JudgingGround } from './compare-batch.ts'
+import { refitTerms } from './refit-batch.ts'
 import type { PlannedShortTest } from './short-test-plan.ts'
 
 export interface ShortTestBench {
@@ -66,6 +67,7 @@ export async function runShortTest(
     runIds.push(outcome.runId)
   }
   bench.report({ fraction: parts.length / (parts.length + 1), text: 'identifying' })
+  const { referenceTemperatureCelsius, likeFitId } = refitTerms(store, ground.limits)
   const fit = await runJob(
     'fit',
     {
@@ -75,8 +77,9 @@ export async function runShortTest(
       settings: {
         fixed: {},
         freed: [],
-        referenceTemperatureCelsius: ground.limits.referenceTemperatureCelsius,
+        referenceTemperatureCelsius,
       },
+      likeFitId,
     },
     { signal: bench.signal },
   )

@@ -34,6 +34,7 @@ export interface PlannedShortTest {
   readonly prediction: readonly PredictedQuantity[]
 }
 
+const ASKS_FOR_START: ReadonlySet<string> = new Set(['startingVoltage', 'staticTorque'])
 const MOST_POSITIONS = 4
 const ENOUGH = 0.95
 const RISE_KELVIN = 30
@@ -66,6 +67,7 @@ export function planForType(
       reference: first.document,
       voltageVolt: voltageOf(ground, first),
       positions,
+      withStart: ground.resolved.some(limit => ASKS_FOR_START.has(limit.quantity)),
       rig: choices.rig,
       limits: limitsFor(choices),
       conditions: { ...UNKNOWN_CONDITIONS, ambientCelsius: choices.ambientCelsius },

@@ -15,6 +15,23 @@ export interface FitBasis {
   /** Whitened residuals beyond this count by their size instead of its square. */
   readonly clip: number
   readonly goOn: () => boolean
+  readonly search: Search
+}
+
+/** How far a search goes to find the optimum. */
+export interface Search {
+  /** Factors on the start value of the knee current from which the best end is taken. */
+  readonly kneeStarts: readonly number[]
+  /** No round goes on for less than this expected gain in χ². */
+  readonly leastGain: number
+  /** What excerpts come to is near enough for the search to go on. */
+  readonly isNear: (motor: ModelPoint) => boolean
+}
+
+export const WHOLE_SEARCH: Search = {
+  kneeStarts: [10, 3, 1, 0.3],
+  leastGain: MINIMISE_OPTIONS.expectedGain,
+  isNear: () => true,
 }
 
 /** Which coordinates move. */
@@ -72,8 +89,6 @@ const ELECTRIC: ReadonlySet<Coordinate> = new Set<Coordinate>([
   'lnKnee',
   'heating',
 ])
-/** Factors on the start value of the knee current from which the best end is taken. */
-const KNEE_STARTS = [10, 3, 1, 0.3]
 /** Locked runs are alike where the drop bends: which start is best needs no more than these. */
 const RUNS_FOR_A_LOOK = 2
 
@@ -91,7 +106,8 @@ export function fitFromScratch(basis: FitBasis, terms: FitTerms, start: JointPoi
   const shaft = wound === start ? terms : withoutCoordinates(terms, ELECTRIC)
   const { point } = rough.minimum
   const better = fitRounds(coarse, shaft, point, [BETTER], rough.model.offsetVariance)
-  if (!better.minimum.usable) return withoutCovariance(better)
+  const isStart = better.minimum.usable && basis.search.isNear(better.minimum.point.motor)
+  if (!isStart) return withoutCovariance(better)
   return withCovariance(
     fitRounds(basis, terms, better.minimum.point, [NEARER, LAST], better.model.offsetVariance),
   )
@@ -142,7 +158,7 @@ function fitRounds(
   rounds: readonly Round[],
   offsetVariance: number,
 ): Fitted {
-  const { members, noiseUnits, setting, priors, clip, goOn } = basis
+  const { members, noiseUnits, setting, priors, clip, goOn, search } = basis
   const layout = { coordinates: terms.coordinates, tied: terms.tied }
   const choices = { layout, setting, priors }
   const model = new JointModel(members, choices, start.offsets.length, offsetVariance)
@@ -155,7 +171,8 @@ function fitRounds(
     if (noise === 'usual') setUsualNoise(model, noiseUnits)
     if (noise === 'searched') refineNoise(model, point, noiseUnits)
     model.setGains(point)
-    minimum = minimise(model, point, goOn, { ...MINIMISE_OPTIONS, expectedGain, maxPasses })
+    const gain = Math.max(expectedGain, search.leastGain)
+    minimum = minimise(model, point, goOn, { ...MINIMISE_OPTIONS, expectedGain: gain, maxPasses })
     if (!minimum.usable) break
   }
   return { terms, model, minimum: minimum! }
@@ -169,7 +186,7 @@ function fitWinding(basis: FitBasis, terms: FitTerms, start: JointPoint): JointP
   const coordinates = terms.coordinates.filter(c => ELECTRIC.has(c))
   const held = basis.members.flatMap((member, r) => (member.run.shaft === 'locked' ? [r] : []))
   if (held.length === 0 || coordinates.length === 0) return start
-  const factors = coordinates.includes('lnKnee') ? KNEE_STARTS : [1]
+  const factors = coordinates.includes('lnKnee') ? basis.search.kneeStarts : [1]
   const fitFrom = (some: readonly number[], from: JointPoint, round: Round) => {
     const members = some.map(r => ({ ...basis.members[r]! }))
     const part = { ...basis, members, noiseUnits: some.map(r => basis.noiseUnits[r]!) }

@@ -12,7 +12,7 @@ const ROBUST_CLIP = 4
 
 /** What is to be fitted, on what, from where. */
 export interface FitPlan {
-  readonly basis: Omit<FitBasis, 'goOn'>
+  readonly basis: Omit<FitBasis, 'goOn' | 'search'>
   readonly terms: { readonly coordinates: readonly Coordinate[]; readonly tied: boolean }
   readonly start: ModelPoint
   readonly telling: ReturnType<typeof tellingOf>

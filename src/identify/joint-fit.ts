@@ -3,9 +3,9 @@ import type { FitDocument, FitWarning } from '../contract/fit-document.ts'
 import type { Coordinate } from '../motor/parameters.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { chooseTerms } from './choose-terms.ts'
-import { COORDINATE_OF } from './fit-coordinates.ts'
-import { type FitBasis, fitFromScratch, startPoint } from './fit-members.ts'
-import { largestAmp, planOf } from './fit-plan.ts'
+import { COORDINATE_OF, withFixed } from './fit-coordinates.ts'
+import { type FitBasis, fitFromScratch, startPoint, WHOLE_SEARCH } from './fit-members.ts'
+import { type FitPlan, largestAmp, planOf } from './fit-plan.ts'
 import {
   type BrushDropLaw,
   CANCELLED,
@@ -15,6 +15,7 @@ import {
 } from './fit-settings.ts'
 import { documentOf } from './joint-document.ts'
 import { jointRuns } from './joint-members.ts'
+import { kinOf } from './kin.ts'
 import { zeroOffsets } from './run-zeros.ts'
 
 /**
@@ -31,6 +32,7 @@ export function jointFit(
   runs: readonly TestRun[],
   settings: FitSettings,
   progress: OnFitProgress,
+  like: FitDocument | null = null,
 ): Result<FitDocument, FitFault> {
   let going = true
   const tell = (fraction: number, text: string) => {
@@ -45,9 +47,12 @@ export function jointFit(
   const plan = planOf(joint, textbook, settings)
   if (plan === null) return success(textbook)
   tell(0.2, 'all runs together')
-  const basis: FitBasis = { ...plan.basis, goOn: () => going }
-  const { members } = basis
-  const first = fitFromScratch(basis, plan.terms, startPoint(plan.start, members))
+  const whole: FitBasis = { ...plan.basis, goOn: () => going, search: WHOLE_SEARCH }
+  const near = like && fitLike(like, whole, plan, settings)
+  const { basis, first } = near ?? {
+    basis: whole,
+    first: fitFromScratch(whole, plan.terms, startPoint(plan.start, whole.members)),
+  }
   if (!going) return failure(CANCELLED)
   tell(0.7, 'weighing the terms')
   const kept = new Set([
@@ -65,7 +70,25 @@ export function jointFit(
   if (!going) return failure(CANCELLED)
   if (chosen.fit.covariance === null) return success(withWarnings(textbook, [FELL_BACK]))
   tell(0.95, 'uncertainties')
-  return success(documentOf({ motor, runs, settings, textbook, joint, plan, first, chosen }))
+  const document = documentOf({ motor, runs, settings, textbook, joint, plan, first, chosen })
+  const begun = near && `; begun beside the fit of '${like!.motor}'`
+  return success(begun ? { ...document, termination: document.termination + begun } : document)
+}
+
+/** The search begun beside a motor of the same kind; null where it turns out to be of another. */
+function fitLike(like: FitDocument, whole: FitBasis, plan: FitPlan, { fixed }: FitSettings) {
+  const kin = kinOf(like, plan.start)
+  if (kin === null) return null
+  const levels = whole.members.map(({ noise }) => noise)
+  const basis = { ...whole, search: kin.search }
+  const motor = withFixed(kin.start, fixed, plan.terms.tied)
+  const first = fitFromScratch(basis, plan.terms, startPoint(motor, basis.members))
+  const isLike = first.covariance !== null && kin.search.isNear(first.minimum.point.motor)
+  if (isLike) return { basis, first }
+  whole.members.forEach((member, r) => {
+    member.noise = levels[r]!
+  })
+  return null
 }
 
 const FELL_BACK: FitWarning = {

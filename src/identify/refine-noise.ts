@@ -127,13 +127,22 @@ class LevelSearch {
   /** Steps that double while the likelihood rises, then the top of the parabola through the last three. */
   along(level: Level, firstStep: number): void {
     const before = this.group.map(r => this.model.members[r]!.noise)
-    const at = (shift: number) => {
+    const set = (shift: number) => {
       this.group.forEach((r, n) => {
         const origin = before[n]!
         const value = moved(origin[level], this.units[r]!, level, shift)
         this.model.members[r]!.noise = { ...origin, [level]: value }
       })
-      return this.cost()
+    }
+    // At the end of its range a factor stays where it is.
+    const r = this.group[0]!
+    const costs = new Map([[before[0]![level], this.best]])
+    const at = (shift: number) => {
+      set(shift)
+      const value = this.model.members[r]!.noise[level]
+      const cost = costs.get(value) ?? this.cost()
+      costs.set(value, cost)
+      return cost
     }
     let middle: Tried = { shift: 0, cost: this.best }
     if (before.every(noise => noise[level] === 0)) {
@@ -145,7 +154,7 @@ class LevelSearch {
       }
       // Nil stays nil where no leap is better.
       if (middle.shift === 0) {
-        at(0)
+        set(0)
         return
       }
     }
@@ -169,7 +178,7 @@ class LevelSearch {
     const shift = vertex(left, middle, right)
     const top = Math.abs(shift - middle.shift) > 0.1 ? at(shift) : Number.POSITIVE_INFINITY
     this.best = Math.min(top, middle.cost)
-    if (!(top < middle.cost)) at(middle.shift)
+    if (!(top < middle.cost)) set(middle.shift)
   }
 
   /** −2 ln of the likelihood of the excerpts, up to a constant. */

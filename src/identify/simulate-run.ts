@@ -1,11 +1,11 @@
 import { failure, type Result, success } from '../base/result.ts'
 import type { FitDocument } from '../contract/fit-document.ts'
-import type { ModelPoint } from '../motor/parameters.ts'
 import { PHASE } from '../motor/prepared-run.ts'
 import { RunObserver } from '../motor/run-observer.ts'
 import { PARAMETER_FACTS, type ParameterName } from '../records/parameter.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { readSignals, type RunSignals } from '../signals/run-signals.ts'
+import { modelPoint } from './model-point.ts'
 import { isLocked, prepareRun } from './prepare/prepare-run.ts'
 
 /** What the fitted motor does, one value a sample of the run; NaN where nothing is predicted. */
@@ -68,33 +68,4 @@ export function simulateRun(fit: FitDocument, run: TestRun): Result<SimulatedCol
 function neededBy(signals: RunSignals): ParameterName[] {
   const winding: ParameterName[] = signals.voltage ? ['resistance', 'backEmfConstant'] : []
   return isLocked(signals) ? winding : [...winding, 'torqueConstant', 'inertia']
-}
-
-/** Shorter than any sampling would show: stands in for an inductance that is not known. */
-const SHORT_TIME_SEC = 1e-5
-
-function modelPoint(fit: FitDocument): ModelPoint {
-  const of = (name: ParameterName, otherwise = 0) => fit.parameters[name].value ?? otherwise
-  const resistanceOhm = of('resistance', 1)
-  const coulombTorqueNm = of('coulombTorque')
-  return {
-    resistanceOhm,
-    inductanceHenry: of('inductance', resistanceOhm * SHORT_TIME_SEC),
-    backEmfConstantVsPerRad: of('backEmfConstant', of('torqueConstant')),
-    torqueConstantNmPerA: of('torqueConstant', of('backEmfConstant')),
-    brushDropVolt: of('brushDrop'),
-    brushKneeAmp: fit.model?.brushKneeAmp ?? 0,
-    coulombTorqueNm,
-    staticExcessNm: Math.max(0, of('staticTorque', coulombTorqueNm) - coulombTorqueNm),
-    viscousNmsPerRad: of('viscousCoefficient'),
-    viscousDifferenceNmsPerRad: fit.model?.viscousDifferenceNmsPerRad ?? 0,
-    windageNms2PerRad2: of('windageCoefficient'),
-    offsetTorqueNm: of('offsetTorque'),
-    inertiaKgM2: of('inertia', 1),
-    heatingPerA2s: fit.model?.heatingPerA2s ?? 0,
-    coolingPerSec: fit.model?.coolingPerSec ?? 0,
-    voltageZeroVolt: 0,
-    currentZeroAmp: 0,
-    speedZeroRadPerSec: 0,
-  }
 }

@@ -32,6 +32,11 @@ export interface ShortTestOrder {
   readonly voltageVolt: number
   /** Shaft positions at which the rotor is locked. */
   readonly positions: number
+  /**
+   * The starting voltage is wanted. A shaft that only just turns has another friction than one that runs: four
+   * times the uncertainty of the friction is the price (test/studies/simulated-lots.md).
+   */
+  readonly withStart: boolean
   readonly rig: RigFacts
   readonly limits: EffectiveLimits
   readonly conditions: TestConditions
@@ -60,7 +65,9 @@ const POSITION_STEP_RAD = Math.PI * (3 - Math.sqrt(5))
 const HELD_HEAT_SHARE = 0.3
 const TURNING_HEAT_SHARE = 0.35
 const WISHES = VOLTAGE_SHARES.flatMap(share =>
-  [5, 4, 3, 2].flatMap(levels => [0.35, 0.25, 0.15].map(holdSec => ({ share, levels, holdSec }))),
+  [7, 6, 5, 4, 3, 2].flatMap(levels =>
+    [0.35, 0.25, 0.15].map(holdSec => ({ share, levels, holdSec })),
+  ),
 )
 const LOWEST_SHARE = 0.3
 const OVER_BREAK_AWAY = 1.8
@@ -72,8 +79,8 @@ const START_SHARES = [0.5, 0.62, 0.76, 0.93, 1.12, 1.35, 1.65, 2]
 const START_STEP_SEC = 0.1
 
 /**
- * Pulses with the shaft locked at one or several positions, then in each direction a stair of small
- * voltages on which the shaft starts, levels up to `voltageVolt`, and a coast to standstill. As many levels,
+ * Pulses with the shaft locked at one or several positions, then in each direction, after a stair of small
+ * voltages on which the shaft starts where that is wanted, levels up to `voltageVolt` and a coast to standstill. As many levels,
  * held for as long, as `SHORT_TEST_SEC` of driving allow. Fails with one line.
  */
 export function planShortTest(order: ShortTestOrder): Result<ShortTest, string> {
@@ -83,7 +90,7 @@ export function planShortTest(order: ShortTestOrder): Result<ShortTest, string> 
   const known = knownFromFit(order.reference, order.voltageVolt, 0)
   if (!known.ok) return known
   const heat = assumeLeast(known.value.heat, order.heatJPerKelvin ?? 0)
-  const context: PlanContext = { ...order, known: { ...known.value, heat } }
+  const context = { ...order, known: { ...known.value, heat } }
   const held = planLockedRotor(context, HELD_HEAT_SHARE / order.positions)
   if (!held.ok) return failure(`locked rotor: ${held.error.text}`)
   const heldSec = order.positions * drivenSec(held.value)
@@ -137,12 +144,12 @@ function turningParts(plans: readonly TestPlan[]): ShortTestPart[] {
 }
 
 function planTurning(
-  context: PlanContext,
+  context: PlanContext & Pick<ShortTestOrder, 'withStart'>,
   wantedVolt: number,
   direction: 1 | -1,
   wish: (typeof WISHES)[number],
 ): Planned {
-  const { known, limits } = context
+  const { known, limits, withStart } = context
   const highest = wish.share * Math.min(wantedVolt, highestFreeVolt(context) ?? limits.voltageVolt)
   const lowest = Math.max(LOWEST_SHARE * highest, OVER_BREAK_AWAY * known.breakAwayVolt!)
   if (lowest >= highest) {
@@ -169,7 +176,7 @@ function planTurning(
     rateHz: chooseRateHz(context.rig.ratesHz, TURNING_RATE_HZ),
     steps: [
       coastStep(context, TURNING_LEAD_IN_SEC, 'rest: offsets'),
-      ...startStair(context, direction, lowest),
+      ...(withStart ? startStair(context, direction, lowest) : []),
       ...steps,
       coastStep(context, coastSec(known, highest), 'terminals open: coasting down'),
     ],

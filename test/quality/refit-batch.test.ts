@@ -1,7 +1,7 @@
 import { beforeAll, describe, expect, test, afterAll } from 'vitest'
-import { refitBatch } from '../../server/quality/refit-batch.ts'
+import { refitBatch, refitTerms } from '../../server/quality/refit-batch.ts'
 import { openStore } from '../../server/store/open-store.ts'
-import { practiceRun } from '../../src/practice-rig/practice-run.ts'
+import { practiceRun, practiceSuite } from '../../src/practice-rig/practice-run.ts'
 import { practiceMotor } from '../support/practice.ts'
 import { StoppedFault } from '../../src/base/faults.ts'
 import { storeFolder, storeRun } from '../http/support/practice-store.ts'
@@ -28,6 +28,7 @@ describe('identifying a batch anew', () => {
     const fractions: number[] = []
     const outcome = await refitBatch(store, 'lot', {
       referenceTemperatureCelsius: 25,
+      likeFitId: null,
       report: ({ fraction }) => fractions.push(fraction),
       signal: never,
       workers: 2,
@@ -48,6 +49,7 @@ describe('identifying a batch anew', () => {
     const cancel = new AbortController()
     const done = refitBatch(store, 'lot', {
       referenceTemperatureCelsius: 20,
+      likeFitId: null,
       report: () => {},
       signal: cancel.signal,
     })
@@ -55,4 +57,28 @@ describe('identifying a batch anew', () => {
     await expect(done).rejects.toBeInstanceOf(StoppedFault)
     store.close()
   }, 30_000)
+
+  test('begins beside the identification of the reference', async () => {
+    const store = openStore(folder.file, { now: Date.now })
+    const runs = practiceSuite(practiceMotor('brindle-12'), 3, { rateHz: 2000 })
+    const report = () => {}
+    for (const name of ['approved', 'sample']) {
+      const { id } = store.motors.ensure(name)
+      for (const run of [...runs.slice(1, 3), ...runs.slice(7, 11)]) await storeRun(store, id, run)
+      store.batches.include(store.batches.add({ name: `only ${name}` }).id, id)
+    }
+    const limits = {
+      referenceMotorIds: [store.motors.named('approved').id],
+      referenceTemperatureCelsius: 20,
+    }
+    expect(refitTerms(store, limits).likeFitId).toBeNull()
+    for (const name of ['approved', 'sample']) {
+      const terms = refitTerms(store, limits)
+      await refitBatch(store, `only ${name}`, { ...terms, report, signal: never, workers: 1 })
+    }
+    const sample = store.motors.named('sample').id
+    const { termination } = store.fits.latest(sample)!.document
+    expect(termination).toContain("begun beside the fit of 'approved'")
+    store.close()
+  }, 60_000)
 })

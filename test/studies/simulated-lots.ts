@@ -7,7 +7,6 @@
  */
 import { seededNormal, seededUniform } from '../../src/base/random.ts'
 import type { FitDocument } from '../../src/contract/fit-document.ts'
-import { identifyMotor } from '../../src/identify/identify-motor.ts'
 import { practiceSuite } from '../../src/practice-rig/practice-run.ts'
 import type { PracticeMotor } from '../../src/records/practice-motor.ts'
 import { DEFAULT_DECISION_RULE, type DecisionRule } from '../../src/quality/conformity.ts'
@@ -17,7 +16,12 @@ import { judgeSample } from '../../src/quality/verdict.ts'
 import { allowForPositions, referenceScatter } from '../../src/quality/widened-fit.ts'
 import type { TestRun } from '../../src/records/test-run.ts'
 import { practiceMotor } from '../support/practice.ts'
-import { driveShortTest, identified, shortTestFor } from '../support/short-test-rig.ts'
+import {
+  driveShortTest,
+  identified,
+  jointlyIdentified,
+  shortTestFor,
+} from '../support/short-test-rig.ts'
 import { simulateLots } from '../support/simulated-lots.ts'
 
 const percent = (share: number) => `${(100 * share).toFixed(2)} %`
@@ -75,14 +79,8 @@ function specimen(base: PracticeMotor, seed: number, odd: Odd): PracticeMotor {
   }
 }
 
-type Identify = (name: string, runs: readonly TestRun[]) => FitDocument
-
-function jointly(name: string, runs: readonly TestRun[]): FitDocument {
-  const settings = { fixed: {}, freed: [], referenceTemperatureCelsius: 20 }
-  const fit = identifyMotor(name, runs, settings, () => true)
-  if (!fit.ok) throw new Error(fit.error.text)
-  return fit.value
-}
+/** @param like of the type's reference, beside which `batch test` begins */
+type Identify = (name: string, runs: readonly TestRun[], like?: FitDocument) => FitDocument
 
 function wholeChain(lots: number, way: string, identify: Identify): void {
   const base = practiceMotor('brindle-12')
@@ -115,7 +113,7 @@ function wholeChain(lots: number, way: string, identify: Identify): void {
   const test = shortTestFor(base, reference[0]!, POSITIONS)
   const scatter = referenceScatter(reference)
   const tested = (seed: number, odd: Odd) =>
-    identify(`sample ${seed}`, driveShortTest(specimen(base, seed, odd), test, seed))
+    identify(`sample ${seed}`, driveShortTest(specimen(base, seed, odd), test, seed), reference[0])
   const odds = Object.keys(TOLERANCE) as (keyof typeof TOLERANCE)[]
   const samples = Array.from({ length: lots }, (_, lot) =>
     Array.from({ length: 20 }, (__, motor) => {
@@ -148,5 +146,5 @@ const isJoint = process.argv[3] !== 'alone'
 wholeChain(
   Number(process.argv[2] ?? 3),
   isJoint ? 'all runs jointly' : 'each test on its own',
-  isJoint ? jointly : identified,
+  isJoint ? jointlyIdentified : identified,
 )

@@ -1,4 +1,5 @@
 import type { FitDocument } from '../../src/contract/fit-document.ts'
+import { identifyMotor } from '../../src/identify/identify-motor.ts'
 import { textbookFit } from '../../src/identify/textbook-fit.ts'
 import { createPlant } from '../../src/practice-rig/create-plant.ts'
 import { defaultBench } from '../../src/practice-rig/default-bench.ts'
@@ -46,6 +47,18 @@ export function identified(name: string, runs: readonly TestRun[]): FitDocument 
   return fit.value
 }
 
+/** As `fit` identifies: all runs together. */
+export function jointlyIdentified(
+  name: string,
+  runs: readonly TestRun[],
+  like: FitDocument | null = null,
+): FitDocument {
+  const settings = { fixed: {}, freed: [], referenceTemperatureCelsius: 20 }
+  const fit = identifyMotor(name, runs, settings, () => true, like)
+  if (!fit.ok) throw new Error(fit.error.text)
+  return fit.value
+}
+
 /** The whole guided set of tests of an approved specimen. */
 export function referenceFit(motor: PracticeMotor, seed: number, benchSeed = 1): FitDocument {
   return identified(motor.name, practiceSuite(motor, seed, { rateHz: RATE_HZ, benchSeed }))
@@ -55,6 +68,7 @@ export function shortTestFor(
   motor: PracticeMotor,
   reference: FitDocument,
   positions: number,
+  withStart = false,
 ): ShortTest {
   const rig = rigFactsFor(motor)
   const limits = effectiveLimits(
@@ -74,6 +88,7 @@ export function shortTestFor(
     reference,
     voltageVolt: motor.rating.voltageVolt,
     positions,
+    withStart,
     rig,
     limits: limits.value,
     conditions: { ...UNKNOWN_CONDITIONS, ambientCelsius: rig.ambientCelsius },

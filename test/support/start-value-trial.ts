@@ -1,8 +1,14 @@
 import { chooseTerms } from '../../src/identify/choose-terms.ts'
-import { type FittedTerms, fitFromScratch, startPoint } from '../../src/identify/fit-members.ts'
+import {
+  type FittedTerms,
+  fitFromScratch,
+  startPoint,
+  WHOLE_SEARCH,
+} from '../../src/identify/fit-members.ts'
 import { largestAmp, planOf } from '../../src/identify/fit-plan.ts'
 import { identifyMotor } from '../../src/identify/identify-motor.ts'
 import { jointRuns } from '../../src/identify/joint-members.ts'
+import { zeroOffsets } from '../../src/identify/run-zeros.ts'
 import { textbookFit } from '../../src/identify/textbook-fit.ts'
 import { coordinateValue, type ModelPoint } from '../../src/motor/parameters.ts'
 import type { ParameterName } from '../../src/records/parameter.ts'
@@ -37,10 +43,14 @@ export function endsAsFromTheTruth(random: RandomCase): boolean {
   const separate = textbookFit(`random ${random.seed}`, random.runs, SETTINGS)
   if (!separate.ok) return false
   const endFrom = (ahead: Partial<ModelPoint>) => {
-    const joint = jointRuns(random.runs, {}, SETTINGS.referenceTemperatureCelsius)
+    const joint = jointRuns(
+      random.runs,
+      zeroOffsets(random.runs),
+      SETTINGS.referenceTemperatureCelsius,
+    )
     const plan = planOf(joint, separate.value, SETTINGS)
     if (plan === null) return null
-    const basis = { ...plan.basis, goOn: () => true }
+    const basis = { ...plan.basis, goOn: () => true, search: WHOLE_SEARCH }
     const start = startPoint({ ...plan.start, ...ahead }, basis.members)
     const first = fitFromScratch(basis, plan.terms, start)
     const most = largestAmp(joint)

@@ -5,14 +5,11 @@ import type { RuleQuery, SamplesOverview, SamplesView } from '../../../src/contr
 import { batchFile } from '../../files/batch-file.ts'
 import { type CompareOrder, compareBatch } from '../../quality/compare-batch.ts'
 import { readLimit } from '../../quality/limit-text.ts'
-import { refitOrders } from '../../quality/refit-batch.ts'
+import { refitOrders, refitTerms } from '../../quality/refit-batch.ts'
 import { sampleMotor } from '../../quality/sample-motor.ts'
 import type { Store } from '../../store/store.ts'
 import { decisionRule } from '../decision-rule.ts'
 import type { Answers } from './library.ts'
-
-/** Where no limits say at which temperature. */
-const REFERENCE_CELSIUS = 20
 
 type Names =
   | 'samplesView'
@@ -55,9 +52,7 @@ export const sampleAnswers: Pick<Answers, Names> = {
   refitOrder({ store }, { batch, against }) {
     return {
       orders: refitOrders(store, store.batches.get(batch).name),
-      referenceTemperatureCelsius:
-        store.limits.current(store.types.get(against).id)?.referenceTemperatureCelsius ??
-        REFERENCE_CELSIUS,
+      ...refitTerms(store, store.limits.current(store.types.get(against).id)),
     }
   },
   enterByHand({ store }, { motor, ...entry }) {
