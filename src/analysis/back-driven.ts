@@ -1,6 +1,6 @@
 import { failure, type Result, success } from '../base/result.ts'
 import type { TestRun } from '../records/test-run.ts'
-import { readSignals, type RunSignals, type ZeroOffsets } from '../signals/run-signals.ts'
+import { type RunSignals, readSignals, type ZeroOffsets } from '../signals/run-signals.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
 import { coastVoltage, type SampleRange } from './coast-voltage.ts'
 import { type AnalysisFault, measured, type TestAnalysis } from './result.ts'

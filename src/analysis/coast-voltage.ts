@@ -1,6 +1,6 @@
+import type { RunSignals } from '../signals/run-signals.ts'
 import { errorsInVariables } from '../statistics/errors-in-variables.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
-import type { RunSignals } from '../signals/run-signals.ts'
 
 /** Back-EMF constant from open terminals. */
 export interface CoastVoltage {

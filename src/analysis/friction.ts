@@ -1,6 +1,6 @@
-import { errorsInVariables } from '../statistics/errors-in-variables.ts'
 import type { Signal } from '../signals/run-signals.ts'
 import type { SteadyLevel } from '../signals/steady-levels.ts'
+import { errorsInVariables } from '../statistics/errors-in-variables.ts'
 
 /** Terms of the drag that a motor overcomes, in the order of their coefficients. */
 export const DRAG_TERMS = ['coulomb', 'viscous', 'windage', 'offset'] as const

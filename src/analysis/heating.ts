@@ -1,7 +1,7 @@
 import { failure, type Result, success } from '../base/result.ts'
 import { COPPER_ZERO_CELSIUS } from '../motor/winding-temperature.ts'
 import type { TestRun } from '../records/test-run.ts'
-import { readSignals, type RunSignals, type ZeroOffsets } from '../signals/run-signals.ts'
+import { type RunSignals, readSignals, type ZeroOffsets } from '../signals/run-signals.ts'
 import { correlatedMean } from '../statistics/autocorrelation-time.ts'
 import { fitCurve } from './curve-fit.ts'
 import {

@@ -1,7 +1,7 @@
 import { failure, type Result, success } from '../base/result.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { findPhases, type Phase } from '../signals/phases.ts'
-import { readSignals, type RunSignals, type ZeroOffsets } from '../signals/run-signals.ts'
+import { type RunSignals, readSignals, type ZeroOffsets } from '../signals/run-signals.ts'
 import { plainMean, steadyLevels } from '../signals/steady-levels.ts'
 import { combineEstimates, type Estimate } from '../statistics/weighted-mean.ts'
 import { judgeStallLine, type StallVerdict } from './brush-curve.ts'
@@ -16,7 +16,7 @@ import {
   type TestAnalysis,
 } from './result.ts'
 import { fitStallLine } from './stall-line.ts'
-import { slippedPulses, type StallPoint, stallPoints } from './stall-points.ts'
+import { type StallPoint, slippedPulses, stallPoints } from './stall-points.ts'
 import { type TorqueSlope, torqueSlope } from './torque-slope.ts'
 
 export interface LockedRotorAnalysis extends TestAnalysis {

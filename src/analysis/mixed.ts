@@ -1,6 +1,6 @@
 import { type Result, success } from '../base/result.ts'
 import type { TestRun } from '../records/test-run.ts'
-import { type ZeroOffsets, readSignals } from '../signals/run-signals.ts'
+import { readSignals, type ZeroOffsets } from '../signals/run-signals.ts'
 import { analyseLockedRotor, type LockedRotorAnalysis } from './locked-rotor.ts'
 import type { AnalysisFault, KnownParameters, TestAnalysis } from './result.ts'
 import { analyseTurning, type TurningAnalysis } from './turning-tests.ts'

@@ -113,13 +113,16 @@ export function polarityWarnings(moving: Moving): AnalysisWarning[] {
   ]
 }
 
-/** R i over V in the middle of the levels, where it is above 1 while the shaft follows the voltage's sign; else null. */
+/**
+ * R i over V in the middle of the levels, where it is above 1 while the shaft follows the voltage's sign; else null.
+ * A shaft that is braked through its supply drives a current against the voltage, as large as its back-EMF will.
+ */
 function ohmicExcess({ backEmf, levels }: Moving): string | null {
   const ohm = backEmf?.resistance.value
   if (!ohm || !(ohm > 0)) return null
   const told = levels.flatMap(({ voltage, current, speed }) =>
     voltage && current && speed && voltage.value * speed.value > 0
-      ? Math.abs((ohm * current.value) / voltage.value)
+      ? (ohm * current.value) / voltage.value
       : [],
   )
   if (told.length < levels.length / 2 || told.length === 0) return null

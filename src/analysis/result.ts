@@ -25,7 +25,7 @@ export interface AnalysisWarning {
 
 /** Why a test says nothing: one line, with what would be right. */
 export interface AnalysisFault {
-  readonly code: 'missing-channel' | 'no-usable-data' | 'wrong-test'
+  readonly code: 'missing-channel' | 'no-usable-data' | 'wrong-test' | 'speed-polarity'
   readonly text: string
 }
 

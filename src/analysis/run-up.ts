@@ -22,7 +22,10 @@ export function analyseRunUp(
       if (!timeSec) return 'a run-up has to be a recording with a time column'
       if (!current) return 'a run-up needs a current channel'
       if (reversed) {
-        return 'the speed falls where the current should raise it; turn the speed channel round'
+        return {
+          code: 'speed-polarity',
+          text: 'the speed falls where the current should raise it; turn the speed channel round',
+        }
       }
       return transient ? null : 'no stretch in which a driven shaft changes its speed'
     },

@@ -1,7 +1,7 @@
 import { failure, type Result, success } from '../base/result.ts'
 import {
-  errorsInVariables,
   type ErrorsInVariablesFit,
+  errorsInVariables,
   type NoisyColumn,
 } from '../statistics/errors-in-variables.ts'
 import { combineEstimates, type Estimate } from '../statistics/weighted-mean.ts'

@@ -31,7 +31,7 @@ export function jointRuns(
   zeros: RunZeros,
   referenceCelsius: number,
 ): JointRun[] {
-  const usable = runs.flatMap(run => {
+  const readable = runs.flatMap(run => {
     if (run.kind === 'zero' || run.recording.timeSec === null) return []
     const { offsets } = zeros(run)
     const { run: clean, spoiledBy } = screenRun(run, offsets)
@@ -41,6 +41,7 @@ export function jointRuns(
     const prepared = prepareRun(signals, { merge: true, referenceCelsius })
     return prepared.stepCount < FEWEST_STEPS ? [] : [{ run, signals, prepared }]
   })
+  const usable = withAKnownSpeed(readable)
   const locked = new Map(usable.map(({ run, prepared }) => [run, prepared.shaft === 'locked']))
   const groups = groupsOf(
     usable.map(({ run }) => run),
@@ -56,6 +57,18 @@ export function jointRuns(
       group: groups[r]!,
     },
   }))
+}
+
+/**
+ * A shaft that turns at a speed that no run tells can be any motor's: beside runs that tell the back-EMF
+ * constant its current says something, without them it would only take the locked runs' numbers along.
+ */
+function withAKnownSpeed<T extends Pick<JointRun, 'signals'> & { prepared: PreparedRun }>(
+  runs: readonly T[],
+): readonly T[] {
+  const turns = ({ prepared }: T) => prepared.shaft === 'free'
+  const tellsSpeed = (run: T) => turns(run) && run.signals.speed !== null
+  return runs.some(tellsSpeed) ? runs : runs.filter(run => !turns(run))
 }
 
 const FEWEST_SAMPLES = 20

@@ -171,6 +171,9 @@ function outcomeOf(name: ParameterName, parts: OutcomeParts): ParameterOutcome |
     return { status: 'fixed', estimate, ...extrasOf(name, given, parts) }
   }
   const place = estimates.names.indexOf(name)
+  if (place >= 0 && isFrictionOpen(name, leftOut)) {
+    return { status: 'not-determined', reason: WANTED_TEST[name] }
+  }
   if (place >= 0) {
     const value = estimates.values[name]!
     const variance = estimates.covariance[place]![place]!
@@ -203,6 +206,16 @@ function outcomeOf(name: ParameterName, parts: OutcomeParts): ParameterOutcome |
     return { status: 'not-determined', reason: NEEDS_CONSTANT }
   }
   return null
+}
+
+/**
+ * Brushes rub in every motor. Where the runs do not tell how much, the friction that grows with speed has taken
+ * that over.
+ */
+function isFrictionOpen(name: ParameterName, leftOut: readonly LeftOut[]): boolean {
+  const grows = name === 'viscousCoefficient' || name === 'windageCoefficient'
+  const sliding = leftOut.find(({ coordinate }) => coordinate === 'coulomb')
+  return grows && sliding?.because === 'not-told'
 }
 
 const SHAFT: readonly ParameterName[] = [

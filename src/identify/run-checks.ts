@@ -21,7 +21,13 @@ const SIGMAS = 5
 export function warningsOfRuns(readings: readonly RunReading[]): FitWarning[] {
   return readings.flatMap(({ run, analysis, fault, temperature, findings }): FitWarning[] => [
     ...(fault && !findings.some(({ spoils }) => spoils)
-      ? [{ code: 'run-unusable', text: fault.text, run: run.id }]
+      ? [
+          {
+            code: fault.code === 'speed-polarity' ? fault.code : 'run-unusable',
+            text: fault.text,
+            run: run.id,
+          },
+        ]
       : []),
     ...(analysis?.warnings.map(({ code, text }) => ({ code, text, run: run.id })) ?? []),
     ...findings.map(({ code, text, spoils }) => ({

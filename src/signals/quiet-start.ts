@@ -8,7 +8,7 @@ const FEWEST_SAMPLES = 20
 /** A mean counts from so many standard uncertainties … */
 const CERTAIN = 6
 /** … from such a share of the channel's reach … */
-const WORTH = 5e-4
+const WORTH = 1e-4
 /** … and as long as it is no more than this share of the channel's reach: else something was going on. */
 const NOTHING = 0.03
 /** Samples left out before the first edge, which may have caught a part of it. */

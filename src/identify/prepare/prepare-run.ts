@@ -7,6 +7,7 @@ import { usualPeriodSec } from '../../signals/usual-period.ts'
 import { type BridgeSpan, bridgeSpans } from './bridge-spans.ts'
 import { InputReader } from './input-reader.ts'
 import { mergeLimits } from './merge-limits.ts'
+import { readsOpenTerminals } from './open-reading.ts'
 import { sourceResistance } from './source-resistance.ts'
 import { type BuiltStep, StepBuilder } from './step-builder.ts'
 import { LENGTH_STEP, STAMP_TOLERANCE, StepClasses } from './step-classes.ts'
@@ -38,6 +39,7 @@ class Preparation {
   private readonly builder = new StepBuilder()
   private readonly merger: StepMerger | null
   private readonly fed: boolean
+  private readonly readsOpen: boolean
   private readonly locked: boolean
   private readonly input: InputReader
   private readonly classes: StepClasses
@@ -67,6 +69,7 @@ class Preparation {
     this.periodSec = usualPeriodSec(this.time)
     this.spans = bridgeSpans(signals, this.periodSec)
     this.fed = signals.voltage === null
+    this.readsOpen = readsOpenTerminals(signals, this.spans)
     this.locked = isLocked(signals)
     this.input = new InputReader(signals, this.spans, this.periodSec)
     this.classes = new StepClasses(signals, this.periodSec, this.builder)
@@ -165,7 +168,7 @@ class Preparation {
       signals.voltage === null
         ? Number.NaN
         : open
-          ? read
+          ? read && this.readsOpen
             ? signals.voltage.values[k]!
             : Number.NaN
           : this.input.held(signals.voltage, k, span)
