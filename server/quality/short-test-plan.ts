@@ -5,7 +5,12 @@ import {
   leastJPerKelvin,
   type WindingHeat,
 } from '../../src/procedure/heat.ts'
-import { drivenSec, planShortTest, type ShortTest } from '../../src/procedure/plan-short-test.ts'
+import {
+  drivenSec,
+  hasStart,
+  planShortTest,
+  type ShortTest,
+} from '../../src/procedure/plan-short-test.ts'
 import type { RigFacts } from '../../src/procedure/rig-facts.ts'
 import type { TestPlan } from '../../src/procedure/test-plan.ts'
 import {
@@ -161,6 +166,7 @@ function effortOf(test: ShortTest): TestEffort {
       (sum, { plan, angleRad }) => sum + (angleRad === null ? drivenSec(plan) : 0),
       0,
     ),
+    withStart: test.withStart,
   }
 }
 
@@ -172,5 +178,6 @@ function effortOfFit(store: Store, fit: StoredFit): TestEffort | null {
   return {
     positions: lockedPositions(fit.document),
     turningSec: plans.reduce((sum, p) => sum + (p.shaft === 'free' ? drivenSec(p) : 0), 0),
+    withStart: plans.some(hasStart),
   }
 }

@@ -55,6 +55,8 @@ export interface ShortTestPart {
 export interface ShortTest {
   readonly parts: readonly ShortTestPart[]
   readonly positions: number
+  /** It shows the starting voltage. */
+  readonly withStart: boolean
   /** Time for which the bridge drives. */
   readonly drivenSec: number
 }
@@ -114,11 +116,18 @@ export function planShortTest(order: ShortTestOrder): Result<ShortTest, string> 
     return success({
       parts: [...heldParts(held.value, order.positions), ...turningParts(plans)],
       positions: order.positions,
+      withStart: plans.some(hasStart),
       drivenSec: total,
     })
   }
   return failure(`short test: ${why}`)
 }
+
+const STARTING = 'starting voltage'
+
+/** Whether a plan has a stair on which the shaft is to start. */
+export const hasStart = (plan: TestPlan): boolean =>
+  plan.steps.some(step => step.purpose === STARTING)
 
 export function drivenSec(plan: TestPlan): number {
   return plan.steps.reduce((sum, s) => (s.bridge === 'drive' ? sum + s.durationSec : sum), 0)
@@ -189,7 +198,7 @@ function startStair(context: PlanContext, direction: 1 | -1, below: number): Pla
   const stepSec = Math.max(START_STEP_SEC, Math.min(0.2, settleSec(context.known) / 5))
   return START_SHARES.map(share => share * started)
     .filter(volt => volt < below)
-    .map(volt => stallStep(context, direction * volt, stepSec, 'starting voltage'))
+    .map(volt => stallStep(context, direction * volt, stepSec, STARTING))
 }
 
 /** Time to standstill under dry friction alone, ω J/T_c with J = τ_m k²/R and T_c = k i_0: (V/R)(τ_m/i_0). */

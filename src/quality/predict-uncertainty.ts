@@ -13,6 +13,8 @@ export interface TestEffort {
   readonly positions: number
   /** Seconds for which the free shaft is driven. */
   readonly turningSec: number
+  /** The shaft starts on a stair of small voltages, and only just turns for a while. */
+  readonly withStart: boolean
 }
 
 /** What is known beforehand of the uncertainty of a short test. */
@@ -46,6 +48,16 @@ const CANNOT_DECIDE = 0.5
 const OFTEN_UNDECIDED = 0.95
 const FEWEST_EARLIER = 3
 const HELD: ReadonlySet<string> = new Set(['resistance', 'inductance', 'brushDrop'])
+const FRICTION: ReadonlySet<string> = new Set([
+  'coulombTorque',
+  'viscousCoefficient',
+  'windageCoefficient',
+])
+/**
+ * A shaft that only just turns has another friction than one that runs, and no law fits both: by so much the
+ * uncertainty of friction grows. Median of the joint study in test/studies/simulated-lots.md.
+ */
+const PRICE_OF_START = 4
 
 /**
  * The uncertainty that a short test will have of each limited quantity, against its limits. From earlier
@@ -135,14 +147,14 @@ function fromEarlier(
 
 /** The reference as a test of the short one's effort would have left it. */
 function scaledFit({ reference, referenceEffort, shortEffort }: Experience): FitDocument {
-  if (!referenceEffort) {
-    return allowForPositions(reference, referenceScatter([reference]), shortEffort.positions)
-  }
+  const price = (name: string) =>
+    shortEffort.withStart && !referenceEffort?.withStart && FRICTION.has(name) ? PRICE_OF_START : 1
   const factor = (name: string) => {
+    if (!referenceEffort) return price(name)
     const [long, short] = HELD.has(name)
       ? [referenceEffort.positions, shortEffort.positions]
       : [referenceEffort.turningSec, shortEffort.turningSec]
-    return long > 0 && short > 0 ? Math.sqrt(long / short) : 1
+    return price(name) * (long > 0 && short > 0 ? Math.sqrt(long / short) : 1)
   }
   const scaled = (name: ParameterName, u: number) => {
     const lines = reference.budget[name] ?? []

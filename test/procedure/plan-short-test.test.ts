@@ -154,13 +154,13 @@ describe('a short test planned from a reference', () => {
 })
 
 describe('the uncertainty told beforehand', () => {
-  const predict = (limits: ResolvedLimit[], earlier: FitDocument[][] = []) =>
+  const predict = (limits: ResolvedLimit[], earlier: FitDocument[][] = [], withStart = false) =>
     predictUncertainties(
       limits,
       {
         reference,
-        referenceEffort: { positions: 6, turningSec: 6 },
-        shortEffort: { positions: 2, turningSec: 5 },
+        referenceEffort: { positions: 6, turningSec: 6, withStart: false },
+        shortEffort: { positions: 2, turningSec: 5, withStart },
         earlier,
       },
       DEFAULT_DECISION_RULE,
@@ -173,6 +173,14 @@ describe('the uncertainty told beforehand', () => {
       expect(told / then, quantity).toBeGreaterThan(0.25)
       expect(told / then, quantity).toBeLessThan(4)
     }
+  })
+
+  test('says what a stair for the starting voltage costs', () => {
+    const wanted = [limit('coulombTorque', 0.05), limit('backEmfConstant', 0.05)]
+    const [friction, constant] = predict(wanted)
+    const [spoilt, spared] = predict(wanted, [], true)
+    expect(spoilt!.standardUncertainty).toBeGreaterThan(3 * friction!.standardUncertainty!)
+    expect(spared).toEqual(constant)
   })
 
   test('warns where the test cannot decide, and not where it can', () => {
