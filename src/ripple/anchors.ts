@@ -2,7 +2,7 @@ import { DEFAULT_OCTAVE_CHOICES, octaveSpectrum } from '../numerics/spectrum/oct
 import type { CombSettings } from './comb-settings.ts'
 import type { EmfCourse } from './emf-course.ts'
 import { type CombCandidate, findCombs } from './find-comb.ts'
-import { removeSwitching } from './pwm-waveform.ts'
+import { carriersOf, removeSwitching } from './pwm-waveform.ts'
 
 /** A moment at which the speed was told by the lines around it alone. */
 export interface Anchor {
@@ -43,6 +43,7 @@ export function findAnchors(
         lags: true,
         sampling: { rateHz, apertureSec },
         switching,
+        carriers: switching === null ? [] : carriersOf(part, switching),
       }
       const found = findCombs([level], combs, { lowest: 0, highest: Number.POSITIVE_INFINITY })
       const [best] = found

@@ -1,6 +1,7 @@
 import type { CombLevel, IdentifiedComb } from './identify-comb.ts'
 import type { Measured } from './measure-stretch.ts'
 import { isSwitching, MOST_STRONG } from './peaks.ts'
+import type { SampleSpan } from './speed-levels.ts'
 import type { Switching } from './pwm-waveform.ts'
 
 /** A stretch is at a level where both its halves are expected within this of the level's speed. */
@@ -8,14 +9,22 @@ const AT_LEVEL = 0.03
 /** There the back-EMF tells the speed to this, by the level's own comb: a rough resistance counts for little. */
 const LEVEL_SHARE = 0.0145
 
-/** The level at which a stretch stands in both its halves; null where it does not. */
+/** … or where so much of it was counted to the level when its lines were looked for. */
+const LEVEL_COVER = 0.9
+
+/** The level at which a stretch of a piece stands in both its halves; null where it does not. */
 export function levelAt(
   expected: Float64Array,
   from: number,
   to: number,
+  pieceStart: number,
   levels: readonly CombLevel[],
   rateHz: number,
 ): CombLevel | null {
+  const counted = levels.find(
+    ({ spans }) => overlapOf(spans, pieceStart + from, pieceStart + to) > LEVEL_COVER * (to - from),
+  )
+  if (counted !== undefined) return counted
   const middle = (from + to) >> 1
   const halves = [meanOf(expected, from, middle), meanOf(expected, middle, to)]
   const found = levels.find(({ turnsPerSec }) =>
@@ -33,7 +42,7 @@ export function isAstray(
   rateHz: number,
 ): boolean {
   const [from, to] = [start - pieceStart, end - pieceStart]
-  const level = levelAt(expected, from, to, levels, rateHz)
+  const level = levelAt(expected, from, to, pieceStart, levels, rateHz)
   if (level === null) return false
   const followed = turns.at(-1)! / (to - from)
   const isOff = (turnsPerSample: number) => Math.abs(followed / turnsPerSample - 1) > LEVEL_SHARE
@@ -58,6 +67,13 @@ export function isOnSwitching(
 
 /** A line that was followed is told this well, in resolutions of the stretch. */
 const OWN_RESOLUTION = 0.3
+
+function overlapOf(spans: readonly SampleSpan[], from: number, to: number): number {
+  return spans.reduce(
+    (sum, { start, end }) => sum + Math.max(0, Math.min(end, to) - Math.max(start, from)),
+    0,
+  )
+}
 
 function meanOf(values: Float64Array, from: number, to: number): number {
   let sum = 0

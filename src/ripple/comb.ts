@@ -14,7 +14,7 @@ import {
   WINDING_LAGS,
 } from './line-heights.ts'
 import type { PeakList } from './peaks.ts'
-import type { Switching } from './pwm-waveform.ts'
+import type { Carrier } from './pwm-waveform.ts'
 
 /** One level of speed as one hypothesis explains it. */
 export interface CombFit {
@@ -36,6 +36,8 @@ export interface LevelScale {
   readonly scale: number | null
   readonly lags: boolean
   readonly sampling: Sampling
+  /** Harmonics of the switching that may carry lines of the shaft beside them. */
+  readonly carriers: readonly Carrier[]
 }
 
 /** Null where the spectrum does not resolve the commutation. */
@@ -44,10 +46,9 @@ export function fitComb(
   list: PeakList,
   turnRate: number,
   comb: CombSettings,
-  switching: Switching | null,
-  { scale, lags, sampling }: LevelScale,
+  { scale, lags, sampling, carriers }: LevelScale,
 ): CombFit | null {
-  const lines = expectedLines(spectrum, list, turnRate, comb, switching, sampling)
+  const lines = expectedLines(spectrum, list, turnRate, comb, carriers, sampling)
   if (lines.length === 0) return null
   const claimed = lines.filter(line => line.peak !== null).length
   const density = (count: number) => Math.log((count + 1) / list.bins / FOREIGN_RANGE)
@@ -101,16 +102,20 @@ export function scoreComb(
     const irregular = uneven.map(({ offset, prior }) => prior + sumOver('uneven', offset, 0))
     return prior + logMean(regular, STEEPNESS) + logMean(irregular, uneven)
   })
-  const mixed = coarsely(SWITCHING_OFFSETS).map(({ offset, prior }) => {
-    let sum = prior
-    for (const lines of expected) {
-      for (const line of lines.mixed) {
-        sum += gain(line, line.away - offset / line.spread)
-      }
-    }
-    return sum
-  })
-  return total + logMean(overLags, lags) + logMean(mixed, coarsely(SWITCHING_OFFSETS))
+  const offsets = coarsely(SWITCHING_OFFSETS)
+  const overOffsets = (lines: readonly ExpectedLine[]) =>
+    logMean(
+      offsets.map(({ offset, prior }) =>
+        lines.reduce((sum, line) => sum + gain(line, line.away - offset / line.spread), prior),
+      ),
+      offsets,
+    )
+  // Each order of the shaft has a depth of its own at which it modulates the switching.
+  const orders = new Set(expected.flatMap(({ mixed }) => [...mixed.keys()]))
+  const mixed = [...orders].map(order =>
+    overOffsets(expected.flatMap(lines => lines.mixed.get(order) ?? [])),
+  )
+  return total + logMean(overLags, lags) + mixed.reduce((sum, value) => sum + value, 0)
 }
 
 /** Of what is summed over, every so many values are enough to sift hypotheses. */
@@ -142,7 +147,7 @@ function expectedIn({ lines, foreign, scale, lags }: CombFit, comb: CombSettings
   })
   const regular: ExpectedLine[] = []
   const uneven: ExpectedLine[] = []
-  const mixed: ExpectedLine[] = []
+  const mixed = new Map<number, ExpectedLine[]>()
   for (const line of lines) {
     if (line.kind === 'commutation') {
       const multiple = line.order / comb.ripplesPerTurn
@@ -150,7 +155,11 @@ function expectedIn({ lines, foreign, scale, lags }: CombFit, comb: CombSettings
     } else if (line.kind === 'unevenness') {
       uneven.push(lineOf(line, unevennessLine(comb, line.order), base))
     } else if (line.kind === 'shaft') uneven.push(lineOf(line, SHAFT_LINE, base))
-    else mixed.push({ ...lineOf(line, SWITCHING_LINE, own.height), lagging: 0 })
+    else {
+      const alike = mixed.get(line.order) ?? []
+      alike.push({ ...lineOf(line, SWITCHING_LINE, line.carrier!), lagging: 0 })
+      mixed.set(line.order, alike)
+    }
   }
   return { regular, uneven, mixed }
 }

@@ -44,8 +44,8 @@ export function emfCourse(
   settings: RippleSettings,
 ): EmfCourse {
   const rateHz = 1 / periodSec
-  const switchingHz = switchingOf(signals, pieces, rateHz, settings)
-  const cleaned = pieces.map(piece => cleanPiece(signals, piece, rateHz, switchingHz))
+  const switching = switchingOf(signals, pieces, rateHz, settings)
+  const cleaned = pieces.map(piece => cleanPiece(signals, piece, switching))
   const resistanceOhm = settings.resistanceOhm ?? judgeResistance(cleaned, rateHz)
   const block = chooseBlock(cleaned, resistanceOhm ?? 0, settings.brushDropVolt, rateHz)
   return {
@@ -60,20 +60,48 @@ export function emfCourse(
   }
 }
 
-/** A bridge switches at one rate; the longest stretch tells it best. */
+/**
+ * A bridge switches at one rate; the longest stretch tells it best. A harmonic that matters in one piece counts in all: one
+ * duty may have none where another does.
+ */
 function switchingOf(
-  { current, voltage }: RunSignals,
+  signals: RunSignals,
   pieces: readonly RipplePiece[],
   rateHz: number,
-  { switchingHz, resistanceOhm }: RippleSettings,
-): number | null {
+  settings: RippleSettings,
+): Switching | null {
   const closed = pieces
     .filter(({ terminals }) => terminals === 'closed')
     .toSorted((a, b) => b.end - b.start - (a.end - a.start))
-  if (voltage === null) return switchingHz
-  for (const { start, end } of closed) {
-    const amps = current && bridged(current.values, start, end)
-    const found = findSwitching(bridged(voltage.values, start, end), amps, rateHz, resistanceOhm)
+    .map(({ start, end }) => ({
+      current: signals.current && bridged(signals.current.values, start, end),
+      voltage: signals.voltage && bridged(signals.voltage.values, start, end),
+    }))
+  const frequency = switchingHzOf(closed, rateHz, settings)
+  if (frequency === null) return null
+  const harmonics = new Set<number>()
+  for (const { current, voltage } of closed) {
+    if (current === null) continue
+    for (const harmonic of telling(current, voltage, frequency, rateHz).harmonics ?? []) {
+      harmonics.add(harmonic)
+    }
+  }
+  return { frequency, sampleRate: rateHz, harmonics: [...harmonics].sort((a, b) => a - b) }
+}
+
+interface ClosedChannels {
+  readonly current: Float64Array | null
+  readonly voltage: Float64Array | null
+}
+
+function switchingHzOf(
+  closed: readonly ClosedChannels[],
+  rateHz: number,
+  { switchingHz, resistanceOhm }: RippleSettings,
+): number | null {
+  for (const { current, voltage } of closed) {
+    if (voltage === null) break
+    const found = findSwitching(voltage, current, rateHz, resistanceOhm)
     if (found !== null) return found
   }
   return switchingHz
@@ -82,8 +110,7 @@ function switchingOf(
 function cleanPiece(
   signals: RunSignals,
   piece: RipplePiece,
-  rateHz: number,
-  switchingHz: number | null,
+  switching: Switching | null,
 ): EmfPiece {
   const channel = (values: Float64Array | undefined) =>
     values ? bridged(values, piece.start, piece.end) : null
@@ -92,7 +119,6 @@ function cleanPiece(
   if (piece.terminals === 'open') {
     return { ...piece, raw: voltage!, ripple: voltage!, voltage, emf: null, switching: null }
   }
-  const switching = switchingHz === null ? null : telling(current!, voltage, switchingHz, rateHz)
   if (switching === null) {
     return { ...piece, raw: current!, ripple: current!, voltage, emf: null, switching }
   }

@@ -1,7 +1,8 @@
 import type { OctaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
+import { alias } from './alias.ts'
 import type { CombSettings } from './comb-settings.ts'
 import { heightWithin, type Peak, type PeakList } from './peaks.ts'
-import type { Switching } from './pwm-waveform.ts'
+import type { Carrier } from './pwm-waveform.ts'
 
 /** A place where a comb has a line, and what the spectrum has there. */
 export interface Line {
@@ -11,6 +12,8 @@ export interface Line {
   readonly frequency: number
   /** By how much averaging over a sample lowers it, ln power. */
   readonly averagedAway: number
+  /** Where it is a product with a harmonic of the switching: ln power of that. */
+  readonly carrier: number | null
   readonly peak: Peak | null
   /** ln of its power; where it is not seen, of what could hide there. */
   readonly height: number
@@ -36,8 +39,10 @@ const MOST_UNEVEN = 5
 const LEAST_HIGHEST_ORDER = 150
 /** Orders below the winding's own that may show. */
 const MOST_SHAFT = 4
-/** Products of the switching with the commutation and with the first orders of unevenness. */
-const SWITCHING_MULTIPLES = [-3, -2, -1, 1, 2, 3]
+/** Multiples of the commutation, and first orders of unevenness, that show beside so many harmonics of the switching. */
+const MIXED_MULTIPLES = [1, 2, 3]
+const MIXED_UNEVEN = [1, 2]
+const MOST_MIXED_UNEVEN = 3
 
 /** All lines that the spectrum resolves, the commutation's own first; empty where it does not resolve that one. */
 export function expectedLines(
@@ -45,31 +50,39 @@ export function expectedLines(
   list: PeakList,
   turnRate: number,
   { ripplesPerTurn: n, stride }: CombSettings,
-  switching: Switching | null,
+  carriers: readonly Carrier[],
   sampling: Sampling,
 ): Line[] {
   const lines: Line[] = []
   const taken = new Set<Peak>()
-  const place = (kind: Line['kind'], order: number, plain: number, spacing: number) => {
-    const frequency = Math.abs(plain - sampling.rateHz * Math.round(plain / sampling.rateHz))
-    const binWidth = list.binWidthAt(frequency)
-    const hidden = list.hiddenAt(frequency)
-    if (Number.isNaN(hidden) || spacing < LEAST_SPACING * binWidth) return
-    const reachBins = Math.max(REACH_BINS, (REACH_SHARE * plain) / binWidth)
+  const place = (
+    kind: Line['kind'],
+    order: number,
+    plain: number,
+    spacing: number,
+    carrier: number | null = null,
+  ) => {
+    const frequency = sampling.rateHz * alias(plain / sampling.rateHz)
+    const there = list.placeAt(frequency)
+    if (there === null || Number.isNaN(there.hidden)) return
+    const { binWidth, hidden } = there
+    if (spacing < LEAST_SPACING * binWidth) return
+    // Only the shaft's part of it moves with the speed.
+    const reachBins = Math.max(REACH_BINS, (REACH_SHARE * order * turnRate) / binWidth)
     const averagedAway = lostByAveraging(plain * sampling.apertureSec)
-    if (list.isCovered(frequency)) {
+    const push = (peak: Peak | null, height: number) =>
+      lines.push({ kind, order, frequency: plain, averagedAway, carrier, peak, height, reachBins })
+    if (there.isCovered) {
       // What is left of the switching covers the place; its height still bounds the commutation's.
       if (order === n && kind === 'commutation') {
-        const height = Math.max(hidden, heightWithin(spectrum, frequency, reachBins))
-        lines.push({ kind, order, frequency: plain, averagedAway, reachBins, peak: null, height })
+        push(null, Math.max(hidden, heightWithin(spectrum, frequency, reachBins)))
       }
       return
     }
     const peak = list.near(frequency, reachBins)
     const free = peak && !taken.has(peak) ? peak : null
     if (free) taken.add(free)
-    const height = free ? Math.log(free.meanSquare) : hidden
-    lines.push({ kind, order, frequency: plain, averagedAway, reachBins, peak: free, height })
+    push(free, free ? Math.log(free.meanSquare) : hidden)
   }
   const nyquistHz = sampling.rateHz / 2
   if (n * turnRate > nyquistHz) return []
@@ -88,11 +101,12 @@ export function expectedLines(
   for (let order = 1; order <= MOST_SHAFT; order++) {
     if (order % stride !== 0) place('shaft', order, order * turnRate, turnRate)
   }
-  if (switching) {
-    for (const order of [stride, 2 * stride, n]) {
-      for (const multiple of SWITCHING_MULTIPLES) {
-        const plain = Math.abs(order * turnRate + multiple * switching.frequency)
-        place('switching', order, plain, Number.POSITIVE_INFINITY)
+  for (const { harmonic, frequency, height } of carriers) {
+    const uneven = harmonic <= MOST_MIXED_UNEVEN ? MIXED_UNEVEN.map(order => order * stride) : []
+    for (const order of [...uneven, ...MIXED_MULTIPLES.map(multiple => multiple * n)]) {
+      for (const side of [-1, 1]) {
+        const plain = Math.abs(order * turnRate + side * frequency)
+        place('switching', order, plain, Number.POSITIVE_INFINITY, height)
       }
     }
   }

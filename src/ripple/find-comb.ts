@@ -72,6 +72,7 @@ export function findCombs(
   levels: readonly LevelSpectrum[],
   combs: readonly CombSettings[],
   range: TurnRateRange,
+  hints: readonly Hint[] = [],
 ): CombCandidate[] {
   const peaked = levels.map(level => ({
     ...level,
@@ -92,6 +93,10 @@ export function findCombs(
       .slice(0, l === 0 ? MOST_TRIED : MOST_TRIED_ELSEWHERE)
       .filter(({ fit }) => fit.score > least)
   })
+  for (const { comb, turnRate } of hints) {
+    const fit = fitAt(peaked[0]!, comb, turnRate)
+    if (fit.fit !== null) tried.push({ comb, fit, l: 0 })
+  }
   const explained = ({ comb, fit, l }: Lead): CombCandidate => {
     const leading = peaked[l]!
     const borne = peaked.map((other, k) => {
@@ -122,6 +127,12 @@ export function findCombs(
       })
       .sort((a, b) => b.total - a.total),
   )
+}
+
+/** Turns a second at the first level that something else than its tall lines speaks for. */
+export interface Hint {
+  readonly comb: CombSettings
+  readonly turnRate: number
 }
 
 /** A rate that one level leads to. */
@@ -179,7 +190,7 @@ function fitsIn(level: PeakedLevel, comb: CombSettings, range: TurnRateRange): L
 }
 
 function fitAt(level: PeakedLevel, comb: CombSettings, turnRate: number): LevelFit {
-  const fit = fitComb(level.spectrum, level.list, turnRate, comb, level.switching, level)
+  const fit = fitComb(level.spectrum, level.list, turnRate, comb, level)
   return {
     turnRate,
     fit,

@@ -50,18 +50,15 @@ export function findSwitching(
   return rateHz * finer(voltage, window, rough(), lag)
 }
 
-/** A line is this much above what stands beyond the window's own width beside it; steps of a set voltage slope away. */
+/** A line is this much above the lowest beside it, on either side; steps of a set voltage slope away from nought. */
 const ALONE = 20
-const BESIDE_BINS = [5, 9] as const
+const BESIDE_BINS = 9
 
 function standsAlone(power: Float64Array, top: number): boolean {
-  const [near, far] = BESIDE_BINS
-  for (let away = near; away <= far; away++) {
-    for (const bin of [top - away, top + away]) {
-      if (bin > 0 && bin < power.length && power[bin]! * ALONE > power[top]!) return false
-    }
-  }
-  return true
+  const lowest = (from: number, to: number) =>
+    power.subarray(Math.max(1, from), to).reduce((a, b) => Math.min(a, b), power[top]!)
+  const beside = [lowest(top - BESIDE_BINS, top), lowest(top + 1, top + BESIDE_BINS + 1)]
+  return beside.every(low => low * ALONE < power[top]!)
 }
 
 interface Transform {

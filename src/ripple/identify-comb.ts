@@ -1,18 +1,21 @@
 import { failure, type Result, success } from '../base/result.ts'
 import { octaveSpectrum, type OctaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
 import { type Anchor, findAnchors } from './anchors.ts'
-import type { CombSettings } from './comb-settings.ts'
 import type { EmfCourse } from './emf-course.ts'
+import { combsOf, rangeOf } from './comb-hypotheses.ts'
 import {
-  type CombCandidate,
-  findCombs,
-  type LevelSpectrum,
-  type TurnRateRange,
-} from './find-comb.ts'
-import { isSwitching, SKIRT_BINS } from './peaks.ts'
+  ambiguous,
+  besideSwitching,
+  commutationOf,
+  HIGHEST_SHARE,
+  noRipple,
+  sampledTooSlowly,
+} from './comb-refusals.ts'
+import { type CombCandidate, findCombs, type Hint, type LevelSpectrum } from './find-comb.ts'
 import type { RippleFault } from './ripple-fault.ts'
-import { type RippleSettings, usualRippleCounts } from './ripple-settings.ts'
-import { type SpeedLevel, speedLevels } from './speed-levels.ts'
+import type { RippleSettings } from './ripple-settings.ts'
+import { type SampleSpan, type SpeedLevel, speedLevels } from './speed-levels.ts'
+import { evidenceAt, type SteadyEvidence } from './steady-evidence.ts'
 
 /** How fast the shaft turns for each volt of back-EMF, and by which lines that was told. */
 export interface IdentifiedComb {
@@ -29,6 +32,8 @@ export interface IdentifiedComb {
   readonly orders: readonly number[]
   /** Whether the commutation's own line is not seen at the first level, since the switching or noise covers it. */
   readonly isHidden: boolean
+  /** Where a higher line of the switching stands on or beside the commutation: only a fit that allows for both tells the speed. */
+  readonly beside: RippleFault | null
   /** ln likelihood over that of the next best explanation. */
   readonly margin: number
   readonly candidates: readonly CombCandidate[]
@@ -38,28 +43,36 @@ export interface CombLevel {
   readonly emfVolt: number
   readonly turnsPerSec: number
   readonly terminals: 'closed' | 'open'
+  readonly spans: readonly SampleSpan[]
 }
 
+/** Likelihood over foreign lines alone, from which on a comb counts as seen, and by which it must lead any other one. */
+interface Least {
+  readonly total: number
+  readonly margin: number
+}
+
+const LEAST: Least = { total: 6, margin: 5 }
 /**
- * A margin below this leaves two explanations standing. With a rough constant the rival is no octave but some other line
- * near by, and of those there are more than the likelihood counts.
+ * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
+ * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.
  */
-const LEAST_MARGIN = 5
-const LEAST_MARGIN_WITH_CONSTANT = 6
-/** Likelihood over foreign lines alone, from which on a comb counts as seen. */
-const LEAST_TOTAL = 4
-/**
- * Less is enough where a rough constant leaves a narrow range: a line that has nothing to do with
- * the commutation falls into it the more seldom.
- */
-const LEAST_WITH_CONSTANT = 2.5
+const LEAST_WITH_CONSTANT: Least = { total: 2.5, margin: 6 }
+/** With what stands out beside the switching added, noise alone gathers more. */
+const LEAST_LOCATED: Least = { total: 8, margin: 4.5 }
+
+function leastOf(settings: RippleSettings): Least {
+  if (isLocated(settings)) return LEAST_LOCATED
+  return settings.backEmfConstant === null ? LEAST : LEAST_WITH_CONSTANT
+}
+
+/** A level on its own counts from this likelihood on, over foreign lines alone. */
+const LEAST_LEVEL = 4
 /** Explanations within this ratio are the same one. */
 const SAME_SHARE = 0.06
-/** The commutation must stay below this share of the sample rate. */
-const HIGHEST_SHARE = 0.45
-/** A prior counts out to so many standard uncertainties. */
-const PRIOR_REACH = 3
 const MOST_ORDERS = 6
+/** Of the candidates, so many are looked at beside the switching. */
+const MOST_WEIGHED = 12
 
 export function identifyComb(
   course: EmfCourse,
@@ -75,57 +88,98 @@ export function identifyComb(
   }
   const spectra = levels.map(level => spectrumOf(level, course))
   const range = rangeOf(settings)
-  const found = weighed(findCombs(spectra, combsOf(settings), range), settings)
+  const evidence = evidenceAt(levels[0]!, course)
+  const hints = hintsOf(evidence, levels[0]!, course, settings)
+  const combs = findCombs(spectra, combsOf(settings), range, hints)
+  const found = weighed(combs, settings, evidence, course.rateHz)
   const tooFast = sampledTooSlowly(levels, course, settings)
   if (tooFast !== null) return failure(tooFast)
   const [best] = found
-  const least = settings.backEmfConstant === null ? LEAST_TOTAL : LEAST_WITH_CONSTANT
-  if (best === undefined || !(best.total > least)) {
+  const least = leastOf(settings)
+  if (best === undefined || !(best.total > least.total)) {
     return failure(noRipple(levels, course, settings))
   }
   const rival = found.find(
     other => Math.abs(commutationOf(other) / commutationOf(best) - 1) > SAME_SHARE,
   )
   const margin = best.total - Math.max(0, rival?.total ?? 0)
-  const leastMargin = settings.backEmfConstant === null ? LEAST_MARGIN : LEAST_MARGIN_WITH_CONSTANT
-  if (rival !== undefined && rival.total > 0 && margin < leastMargin) {
+  if (rival !== undefined && rival.total > 0 && margin < least.margin) {
     return failure(ambiguous(best, rival, levels[0]!))
   }
-  const hidden = hiddenBySwitching(best, spectra[0]!)
-  if (hidden !== null) return failure(hidden)
   return success({
     ripplesPerTurn: best.comb.ripplesPerTurn,
     stride: best.comb.stride,
     turnsPerVoltSec: best.turnsPerVoltSec,
     emfReachVolt: Math.max(...levels.map(level => level.emfVolt)),
-    levels: levels.flatMap(({ emfVolt, terminals }, l) => {
+    levels: levels.flatMap(({ emfVolt, terminals, spans }, l) => {
       const { turnRate, score } = best.levels[l]!
       // The first one is what the rest was compared with.
-      const counts = l === 0 || score > LEAST_TOTAL
-      return counts ? [{ emfVolt, turnsPerSec: turnRate, terminals }] : []
+      const counts = l === 0 || score > LEAST_LEVEL
+      return counts ? [{ emfVolt, turnsPerSec: turnRate, terminals, spans }] : []
     }),
     anchors: [],
     orders: ordersOf(best, course),
     isHidden: isHidden(best),
+    beside: besideSwitching(best, spectra[0]!),
     margin,
     candidates: found,
   })
 }
 
-/** Candidates by their lines and by what is known of the constant, the likeliest first. */
+/**
+ * Where the constant is known roughly, candidates by how far their lines stand out beside the switching, too. Among octaves that
+ * tells nothing: a multiple of a comb may hold more of the winding's orders than the comb itself.
+ */
 function weighed(
   found: readonly CombCandidate[],
-  { backEmfConstant }: RippleSettings,
+  settings: RippleSettings,
+  evidence: readonly SteadyEvidence[],
+  rateHz: number,
 ): readonly CombCandidate[] {
-  if (backEmfConstant === null) return found
-  const { value, standardUncertainty } = backEmfConstant
-  const spread = standardUncertainty / value
+  if (settings.backEmfConstant === null) return found
   return found
+    .slice(0, isLocated(settings) ? MOST_WEIGHED : found.length)
     .map(candidate => {
-      const away = Math.log(2 * Math.PI * candidate.turnsPerVoltSec * value) / spread
-      return { ...candidate, total: candidate.total - 0.5 * away * away }
+      const { turnsPerVoltSec, comb, levels } = candidate
+      const seen = isLocated(settings)
+        ? evidence.map(one => one.of(levels[0]!.turnRate / rateHz, comb))
+        : []
+      const known = logPrior(turnsPerVoltSec, settings)
+      return { ...candidate, total: candidate.total + Math.max(0, ...seen) + known }
     })
     .sort((a, b) => b.total - a.total)
+}
+
+/** Where a constant is known roughly, the rates for which each stretch speaks most. */
+function hintsOf(
+  evidence: readonly SteadyEvidence[],
+  { emfVolt }: SpeedLevel,
+  { rateHz }: EmfCourse,
+  settings: RippleSettings,
+): Hint[] {
+  if (!isLocated(settings)) return []
+  const { lowest, highest } = rangeOf(settings)
+  const scale = emfVolt / rateHz
+  return combsOf(settings).flatMap(comb =>
+    evidence.map(one => {
+      const prior = (turns: number) => logPrior(turns / scale, settings)
+      const { turnsPerSample } = one.best([lowest * scale, highest * scale], comb, prior)
+      return { comb, turnRate: turnsPerSample * rateHz }
+    }),
+  )
+}
+
+/** Whether the commutation is known to a narrow range before its lines are looked for. */
+const isLocated = ({ backEmfConstant, ripplesPerTurn }: RippleSettings) =>
+  backEmfConstant !== null && ripplesPerTurn !== null
+
+/** ln of what is known of the constant, 0 at its likeliest. */
+function logPrior(turnsPerVoltSec: number, { backEmfConstant }: RippleSettings): number {
+  if (backEmfConstant === null) return 0
+  const { value, standardUncertainty } = backEmfConstant
+  return (
+    -0.5 * ((Math.log(2 * Math.PI * turnsPerVoltSec * value) * value) / standardUncertainty) ** 2
+  )
 }
 
 function fromAnchors(
@@ -149,55 +203,20 @@ function fromAnchors(
     stride: comb.stride,
     turnsPerVoltSec: best.turnsPerSec,
     emfReachVolt: 1,
-    levels: [{ emfVolt: 1, turnsPerSec: best.turnsPerSec, terminals: 'closed' }],
+    levels: [{ emfVolt: 1, turnsPerSec: best.turnsPerSec, terminals: 'closed', spans: [] }],
     anchors: anchors.filter(
       ({ candidate }) => candidate.comb.ripplesPerTurn === comb.ripplesPerTurn,
     ),
     orders: ordersOf(best.candidate, course),
     isHidden: isHidden(best.candidate),
+    beside: null,
     margin: best.candidate.total,
     candidates: [best.candidate],
   })
 }
 
-/** What is left of the switching this near to the commutation, if it is higher, would be followed in its stead. */
-const NEAR_SHARE = 1 / 16
-const OWN_BINS = 4
-
-function hiddenBySwitching(
-  { comb, levels }: CombCandidate,
-  { spectrum, switching }: LevelSpectrum,
-): RippleFault | null {
-  const commutationHz = levels[0]!.turnRate * comb.ripplesPerTurn
-  if (switching === null) return null
-  let own = 0
-  let foreign = 0
-  let foreignHz = 0
-  for (const { binWidth, firstBin, meanSquare } of spectrum) {
-    for (let b = 0; b < meanSquare.length; b++) {
-      const hz = (firstBin + b) * binWidth
-      if (Math.abs(hz / commutationHz - 1) > NEAR_SHARE) continue
-      const away = Math.abs(hz - commutationHz) / binWidth
-      if (away < OWN_BINS) own = Math.max(own, meanSquare[b]!)
-      const covered = away > OWN_BINS && isSwitching(hz, binWidth, switching, SKIRT_BINS)
-      if (covered && meanSquare[b]! > foreign) {
-        foreign = meanSquare[b]!
-        foreignHz = hz
-      }
-    }
-  }
-  if (foreign < own) return null
-  return {
-    code: 'switching-in-step',
-    text: `the bridge's switching, as these samples show it, stands at ${foreignHz.toPrecision(4)} Hz, on or beside the commutation at ${commutationHz.toPrecision(4)} Hz: sample at another rate, or drive another voltage`,
-  }
-}
-
-const commutationOf = ({ turnsPerVoltSec, comb }: CombCandidate) =>
-  turnsPerVoltSec * comb.ripplesPerTurn
-
 function spectrumOf(
-  { segments, emfVolt, switching, terminals }: SpeedLevel,
+  { segments, emfVolt, switching, carriers, terminals }: SpeedLevel,
   { rateHz, apertureSec, resistanceOhm }: EmfCourse,
 ): LevelSpectrum {
   const spectrum: OctaveSpectrum = octaveSpectrum(segments, rateHz)
@@ -209,80 +228,7 @@ function spectrumOf(
     scale,
     lags: terminals === 'closed',
     sampling: { rateHz, apertureSec },
-  }
-}
-
-function combsOf({ ripplesPerTurn, polePairs }: RippleSettings): CombSettings[] {
-  if (ripplesPerTurn !== null)
-    return [{ ripplesPerTurn, stride: strideOf(ripplesPerTurn, polePairs) }]
-  const combs = new Map<string, CombSettings>()
-  for (const count of usualRippleCounts()) {
-    const stride = strideOf(count.ripplesPerTurn, count.polePairs)
-    combs.set(`${count.ripplesPerTurn}/${stride}`, { ripplesPerTurn: count.ripplesPerTurn, stride })
-  }
-  return [...combs.values()]
-}
-
-/** The winding's pattern repeats 2p times a turn, if that divides the ripples. */
-function strideOf(ripplesPerTurn: number, polePairs: number): number {
-  const stride = 2 * polePairs
-  return ripplesPerTurn % stride === 0 ? stride : 1
-}
-
-function rangeOf({ backEmfConstant }: RippleSettings): TurnRateRange {
-  if (backEmfConstant === null) return { lowest: 0, highest: Number.POSITIVE_INFINITY }
-  const { value, standardUncertainty } = backEmfConstant
-  const reach = Math.exp(PRIOR_REACH * (standardUncertainty / value))
-  const turns = 1 / (2 * Math.PI * value)
-  return { lowest: turns / reach, highest: turns * reach }
-}
-
-/** With a known constant, the rate that the speed of this record needs. */
-function sampledTooSlowly(
-  levels: readonly SpeedLevel[],
-  { rateHz }: EmfCourse,
-  { backEmfConstant, ripplesPerTurn }: RippleSettings,
-): RippleFault | null {
-  if (backEmfConstant === null || ripplesPerTurn === null) return null
-  const slowest = Math.min(...levels.map(level => level.emfVolt))
-  const commutationHz = (ripplesPerTurn * slowest) / (2 * Math.PI * backEmfConstant.value)
-  if (commutationHz < HIGHEST_SHARE * rateHz) return null
-  const neededHz = roundUp(3 * commutationHz)
-  return {
-    code: 'sampled-too-slowly',
-    neededHz,
-    text: `sampled at ${rateHz.toPrecision(4)} Hz, but the commutation is expected at ${commutationHz.toPrecision(3)} Hz: ${neededHz} Hz would do`,
-  }
-}
-
-/** Next of 1, 2, 5, 10, … at or above. */
-function roundUp(value: number): number {
-  const decade = 10 ** Math.floor(Math.log10(value))
-  return decade * ([1, 2, 5].find(step => step * decade >= value * 0.9999) ?? 10)
-}
-
-function noRipple(
-  levels: readonly SpeedLevel[],
-  { rateHz }: EmfCourse,
-  { ripplesPerTurn }: RippleSettings,
-): RippleFault {
-  const samples = levels.reduce((sum, { length }) => sum + length, 0)
-  const highest = HIGHEST_SHARE * rateHz
-  const bound =
-    ripplesPerTurn === null
-      ? `above ${highest.toPrecision(3)} Hz none could be seen`
-      : `above ${((60 * highest) / ripplesPerTurn).toPrecision(3)} rpm none could be seen at this rate`
-  return {
-    code: 'no-ripple',
-    text: `no ripple stands out in ${samples} samples at ${rateHz.toPrecision(4)} Hz (${bound}): record longer at a steady speed, faster, or in a more sensitive range`,
-  }
-}
-
-function ambiguous(best: CombCandidate, rival: CombCandidate, level: SpeedLevel): RippleFault {
-  const hz = (candidate: CombCandidate) => (commutationOf(candidate) * level.emfVolt).toPrecision(4)
-  return {
-    code: 'ambiguous',
-    text: `the commutation may be at ${hz(best)} or at ${hz(rival)} Hz, and the lines do not decide: give a rough back-EMF constant, a tachometer reading, or a record at several speeds`,
+    carriers,
   }
 }
 
@@ -290,10 +236,10 @@ function ambiguous(best: CombCandidate, rival: CombCandidate, level: SpeedLevel)
  * Orders above half the sample rate show where they fold to, which is no place to follow them at; and the higher an
  * order of unevenness, the likelier it is something else that stands there.
  */
-function ordersOf({ comb, levels }: CombCandidate, { rateHz }: EmfCourse): number[] {
-  const n = comb.ripplesPerTurn
-  const seen = levels[0]!
-    .fit!.lines.filter(({ kind, peak }) => kind !== 'switching' && peak !== null)
+function ordersOf(candidate: CombCandidate, { rateHz }: EmfCourse): number[] {
+  const n = candidate.comb.ripplesPerTurn
+  const seen = (fitOf(candidate)?.lines ?? [])
+    .filter(({ kind, peak }) => kind !== 'switching' && peak !== null)
     .filter(({ frequency }) => frequency < HIGHEST_SHARE * rateHz)
     .filter(({ order }) => (order % n === 0 ? order <= MOST_FOLLOWED * n : order < n))
     .toSorted((a, b) => b.peak!.evidence - a.peak!.evidence)
@@ -305,4 +251,7 @@ function ordersOf({ comb, levels }: CombCandidate, { rateHz }: EmfCourse): numbe
 const MOST_FOLLOWED = 3
 
 /** Whether the switching covers the commutation's own line at the first level. */
-const isHidden = ({ levels }: CombCandidate) => levels[0]!.fit!.lines[0]!.peak === null
+const isHidden = (candidate: CombCandidate) => fitOf(candidate)?.lines[0]?.peak === null
+
+/** The first level that is long enough to show the commutation. */
+const fitOf = ({ levels }: CombCandidate) => levels.find(({ fit }) => fit !== null)?.fit ?? null

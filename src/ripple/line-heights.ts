@@ -45,12 +45,13 @@ export function unevennessLine(
 /** Friction that is not alike all round, and magnets: orders that the winding's own pattern does not have. */
 export const SHAFT_LINE: Expectation = { share: 0.3, height: -15, spread: 3 }
 
-/** Products of the switching with the commutation or with unevenness, against the commutation's own line. */
+/** Products of the switching with the commutation or with unevenness, against the harmonic that carries them. */
 export const SWITCHING_LINE: Expectation = { share: 0.5, height: 0, spread: 2 }
-export const SWITCHING_OFFSETS = [0, -2, -4, -6, -8, -10, -12].map(offset => ({
-  offset,
-  prior: 0,
-}))
+export const SWITCHING_OFFSETS = [
+  // Half of the motors do not modulate it enough to see.
+  { offset: -60, prior: Math.log(12) },
+  ...[0, -2, -4, -6, -8, -10, -12, -14, -16, -18, -20, -22].map(offset => ({ offset, prior: 0 })),
+]
 
 /** What the commutation's lines have in common above what is expected, with ln of its prior. */
 export const COMMON_OFFSETS = offsetsOf(

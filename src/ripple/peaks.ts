@@ -1,5 +1,6 @@
 import type { OctaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
-import type { Switching } from './pwm-waveform.ts'
+import { alias } from './alias.ts'
+import { FIRST_HARMONICS, type Switching } from './pwm-waveform.ts'
 
 /** A line of a spectrum, whatever it may be. */
 export interface Peak {
@@ -17,12 +18,19 @@ export interface PeakList {
   readonly bins: number
   /** Of the octave that holds a frequency; 0 where the spectrum does not reach. */
   readonly binWidthAt: (frequency: number) => number
-  /** ln power of a line that would just be seen at a frequency. */
-  readonly hiddenAt: (frequency: number) => number
-  /** Whether what is left of the switching hides what is there. */
-  readonly isCovered: (frequency: number) => boolean
+  /** Null where the spectrum does not reach. */
+  readonly placeAt: (frequency: number) => Place | null
   /** The line nearest to a frequency within so many of its bins. */
   readonly near: (frequency: number, bins: number) => Peak | null
+}
+
+/** What a frequency's place in the spectrum would show. */
+export interface Place {
+  readonly binWidth: number
+  /** ln power of a line that would just be seen there. */
+  readonly hidden: number
+  /** Whether what is left of the switching hides what is there. */
+  readonly isCovered: boolean
 }
 
 /** A line with this evidence is seen. */
@@ -64,23 +72,42 @@ export const SKIRT_BINS = 2.5
 export const MOST_STRONG = 3
 /** … than the others, which cover this part of it. */
 const WEAKER = 0.6
-/** Those that count where it is not known which of them matter. */
-const FIRST_HARMONICS = [1, 2, 3, 4, 5, 6, 7, 8]
 
 /** Whether a harmonic of the switching that matters stands here, folded or not: what is left of it hides all else. */
 export function isSwitching(
   frequency: number,
   binWidth: number,
-  { frequency: first, sampleRate, harmonics }: Switching,
+  switching: Switching,
   bins: number = COVERED_BINS,
 ): boolean {
-  for (const harmonic of harmonics ?? FIRST_HARMONICS) {
-    const plain = harmonic * first
-    const folded = Math.abs(plain - sampleRate * Math.round(plain / sampleRate))
-    const covered = harmonic <= MOST_STRONG ? bins : WEAKER * bins
-    if (Math.abs(folded - frequency) < covered * binWidth) return true
+  return coveredParts(switching, bins).some(
+    part => Math.abs(part.frequency - frequency) < part.bins * binWidth,
+  )
+}
+
+/** Where the harmonics that matter show, and the bins to either side that each may take. */
+const coveredParts = ({ frequency, sampleRate, harmonics }: Switching, bins: number) =>
+  (harmonics ?? FIRST_HARMONICS).map(harmonic => ({
+    frequency: sampleRate * alias((harmonic * frequency) / sampleRate),
+    bins: harmonic <= MOST_STRONG ? bins : WEAKER * bins,
+  }))
+
+/** Parts of a bin in which it is known whether the switching covers them. */
+const CELLS = 8
+
+function coveredCells(
+  firstBin: number,
+  binWidth: number,
+  bins: number,
+  switching: Switching | null,
+): Uint8Array {
+  const cells = new Uint8Array(bins * CELLS + 1)
+  for (const part of switching === null ? [] : coveredParts(switching, COVERED_BINS)) {
+    const place = part.frequency / binWidth - firstBin
+    const from = Math.max(0, Math.ceil((place - part.bins) * CELLS))
+    cells.fill(1, from, Math.max(from, Math.floor((place + part.bins) * CELLS) + 1))
   }
-  return false
+  return cells
 }
 
 export function listPeaks(spectrum: OctaveSpectrum, switching: Switching | null): PeakList {
@@ -111,6 +138,7 @@ export function listPeaks(spectrum: OctaveSpectrum, switching: Switching | null)
       lowest: firstBin * binWidth,
       // Octaves of different frames may leave a bin between them: below the topmost, the last one stands for it.
       highest: o === 0 ? (firstBin + last) * binWidth : Number.POSITIVE_INFINITY,
+      covered: coveredCells(firstBin, binWidth, excess.length, switching),
       hidden: excess.map((value, b) =>
         value > 0 ? Math.log((meanSquare[b]! * factor) / value) : Number.NaN,
       ),
@@ -127,14 +155,14 @@ export function listPeaks(spectrum: OctaveSpectrum, switching: Switching | null)
     peaks,
     bins,
     binWidthAt,
-    hiddenAt: frequency => {
+    placeAt: frequency => {
       const octave = octaveAt(frequency)
-      if (octave === null) return Number.NaN
-      const bin = Math.round(frequency / octave.binWidth) - octave.firstBin
-      return octave.hidden[Math.min(octave.hidden.length - 1, bin)]!
+      if (octave === null) return null
+      const place = frequency / octave.binWidth - octave.firstBin
+      const bin = Math.min(octave.hidden.length - 1, Math.round(place))
+      const isCovered = octave.covered[Math.round(place * CELLS)] === 1
+      return { binWidth: octave.binWidth, hidden: octave.hidden[bin]!, isCovered }
     },
-    isCovered: frequency =>
-      switching !== null && isSwitching(frequency, binWidthAt(frequency), switching),
     near: (frequency, reach) => nearest(peaks, frequency, reach),
   }
 }

@@ -11,6 +11,35 @@ export interface Switching {
   readonly harmonics: readonly number[] | null
 }
 
+/** A harmonic of the switching as the ripple's channel holds it. */
+export interface Carrier {
+  readonly harmonic: number
+  /** Not folded. */
+  readonly frequency: number
+  /** ln of its mean square. */
+  readonly height: number
+}
+
+/** The first harmonics that matter, as high as a signal holds them. */
+export function carriersOf(values: Float64Array, switching: Switching): readonly Carrier[] {
+  const used = (switching.harmonics ?? FIRST_HARMONICS).filter(
+    harmonic => harmonic <= MOST_CARRIERS,
+  )
+  const amplitudes = amplitudesOf(values, switching, Math.max(...used, 0))
+  return used
+    .filter(harmonic => amplitudes[harmonic]! > 0)
+    .map(harmonic => ({
+      harmonic,
+      frequency: harmonic * switching.frequency,
+      height: Math.log(amplitudes[harmonic]! ** 2 / 2),
+    }))
+}
+
+/** Beyond these, what they carry is small. */
+const MOST_CARRIERS = 16
+/** Those that count where it is not known which of them matter. */
+export const FIRST_HARMONICS = [1, 2, 3, 4, 5, 6, 7, 8]
+
 /** Phases of the switching period that are told apart: one for so many samples of a block. */
 const SAMPLES_A_PHASE = 12
 const MOST_PHASES = 256

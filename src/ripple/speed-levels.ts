@@ -1,18 +1,27 @@
 import { quantileOf, whiteNoise } from '../statistics/robust.ts'
 import type { EmfCourse } from './emf-course.ts'
 import { runningMean } from './running-mean.ts'
-import { removeSwitching, type Switching } from './pwm-waveform.ts'
+import { type Carrier, carriersOf, removeSwitching, type Switching } from './pwm-waveform.ts'
 
 /** Stretches of ripple, evenly sampled in time, during which the back-EMF stayed within about one per cent. */
 export interface SpeedLevel {
   readonly segments: readonly Float64Array[]
+  /** Where they stand in the run. */
+  readonly spans: readonly SampleSpan[]
   /** Samples in all. */
   readonly length: number
   /** Magnitude of the back-EMF; 1 where it is not known. */
   readonly emfVolt: number
   readonly switching: Switching | null
+  readonly carriers: readonly Carrier[]
   /** What most of it was read at. */
   readonly terminals: 'closed' | 'open'
+}
+
+/** Samples of a run, `end` exclusive. */
+export interface SampleSpan {
+  readonly start: number
+  readonly end: number
 }
 
 const BINS_PER_NEPER = 250
@@ -132,6 +141,14 @@ function levelOf(
       return switching === null ? part : removeSwitching(part, switching)
     }),
   )
+  const longest = pieces
+    .flatMap(({ raw, switching }, p) =>
+      stretches[p]!.map(([from, to]) => ({ part: raw.subarray(from, to), switching })),
+    )
+    .reduce<{ part: Float64Array; switching: Switching | null } | null>(
+      (most, one) => (most !== null && most.part.length >= one.part.length ? most : one),
+      null,
+    )
   const length = segments.reduce((sum, segment) => sum + segment.length, 0)
   const open = pieces.reduce((sum, { terminals }, p) => {
     const inside = stretches[p]!.reduce((all, [from, to]) => all + to - from, 0)
@@ -139,10 +156,14 @@ function levelOf(
   }, 0)
   return {
     segments,
+    spans: pieces.flatMap(({ start }, p) =>
+      stretches[p]!.map(([from, to]) => ({ start: start + from, end: start + to })),
+    ),
     length,
     terminals: 2 * open > length ? 'open' : 'closed',
     emfVolt,
     switching: pieces.find(piece => piece.switching !== null)?.switching ?? null,
+    carriers: longest?.switching ? carriersOf(longest.part, longest.switching) : [],
   }
 }
 

@@ -1,5 +1,5 @@
 import { anchorReach, speedBetween } from './anchors.ts'
-import { isAstray, isOnSwitching, levelAt } from './astray.ts'
+import { isAstray, isOnSwitching } from './astray.ts'
 import { bridgeDips, runsOf } from './bridge-dips.ts'
 import type { EmfCourse, EmfPiece } from './emf-course.ts'
 import { expectedSpeed, smoothed } from './expected-speed.ts'
@@ -16,7 +16,15 @@ import {
 } from './measure-stretch.ts'
 import type { RippleSettings } from './ripple-settings.ts'
 import { type AngleSettings, shaftAngle } from './shaft-angle.ts'
-import { steadyRatio } from './steady-rate.ts'
+import {
+  agrees,
+  LEAST_STEADY_COHERENCE,
+  outvoted,
+  STEADY_COHERENCE,
+  steadyFit,
+  steadyOrders,
+  stretchOf,
+} from './steady-stretch.ts'
 
 const LEAST_EMF_SHARE = 0.04
 const SMOOTH_RIPPLES = 10
@@ -65,8 +73,8 @@ export function trackPiece(
   return turning.flatMap(([from, to]) => {
     const sign = emf !== null && emf[from]! < 0 ? -1 : 1
     const once = { ...settle, orders: [], mostGrowth: 1 }
-    const steady =
-      emf === null ? null : steadyStretch(piece, expected, from, to, comb, course.rateHz)
+    const fit = emf === null ? null : steadyFit(piece, expected, from, to, comb, course.rateHz)
+    const steady = fit === null ? null : stretchOf(fit, expected.length)
     let spans = steady !== null && agrees(piece, steady, settle) > STEADY_COHERENCE ? [steady] : []
     for (const { smoothRipples, growth } of TRIES) {
       if (covered(spans) > NEARLY_ALL * (to - from)) break
@@ -81,7 +89,7 @@ export function trackPiece(
       if (longest(found) > longest(spans)) spans = found
     }
     if (covered(spans) <= ENOUGH * (to - from)) {
-      const found = followed(piece, expected, from, to, comb, NEAR).flatMap(span =>
+      const found = frameByFrame(piece, expected, from, to, comb, NEAR).flatMap(span =>
         corrected(piece, span, once),
       )
       if (longest(found) > longest(spans)) spans = found
@@ -90,7 +98,7 @@ export function trackPiece(
       if (agrees(piece, steady, settle) > LEAST_STEADY_COHERENCE) spans = [steady]
     }
     const last = { ...settle, mostGrowth: LAST_GROWTH }
-    return spans.flatMap(span => {
+    const measured = spans.flatMap(span => {
       const strays = (found: Measured | null) =>
         found !== null &&
         emf !== null &&
@@ -101,8 +109,12 @@ export function trackPiece(
         found = measureStretch(piece, { ...span, turnsPerSample: expected, isSteady: false }, last)
       if (found === null || strays(found)) return []
       if (isOnSwitching(found, piece.switching, comb, course.rateHz)) return []
-      return [{ ...found, terminals: piece.terminals, sign } as const]
+      return [found]
     })
+    // A phase that was followed beside the switching may be the switching's.
+    const followed = comb.beside === null ? measured : []
+    const told = fit === null ? followed : outvoted(followed, piece, fit, comb)
+    return told.map(found => ({ ...found, terminals: piece.terminals, sign }) as const)
   })
 }
 
@@ -124,45 +136,8 @@ function angleSettings(
   return { ripplesPerTurn, stride, orders, steadyOrders: steadyOrders(comb), lagSamples }
 }
 
-/** At a steady level the phases of one order at least stay, when the speed is right over the whole … */
-const STEADY_COHERENCE = 0.9
-/** … and where nothing else followed the shaft, less is enough: noise of some windows alone gives half as much. */
-const LEAST_STEADY_COHERENCE = 0.6
-
-/** The whole stretch at one speed, where it stands at a level of the comb. */
-function steadyStretch(
-  piece: EmfPiece,
-  expected: Float64Array,
-  from: number,
-  to: number,
-  comb: IdentifiedComb,
-  rateHz: number,
-): ExpectedStretch | null {
-  const level = levelAt(expected, from, to, comb.levels, rateHz)
-  if (level === null) return null
-  const speed = new Float64Array(expected.length).fill(level.turnsPerSec / rateHz)
-  const ratio = steadyRatio(piece.ripple, speed, from, to, comb.ripplesPerTurn, steadyOrders(comb))
-  if (ratio === null) return null
-  return { from, to, turnsPerSample: speed.map(value => value * ratio), isSteady: true }
-}
-
-/** A commutation that the switching covers is left out, where others tell the speed. */
-const steadyOrders = ({ orders, isHidden }: IdentifiedComb) =>
-  isHidden && orders.length > FEWEST_OTHERS ? orders.slice(1) : orders
-const FEWEST_OTHERS = 2
-
-function agrees(
-  piece: EmfPiece,
-  { turnsPerSample, from, to }: ExpectedStretch,
-  settle: Omit<AngleSettings, 'mostGrowth' | 'isSteady'>,
-): number {
-  const settings = { ...settle, mostGrowth: 1, isSteady: true }
-  const angle = shaftAngle(piece, turnsPerSample, from, to, settings)
-  return angle === null ? 0 : angle.coherence[0]!
-}
-
 /** Where the commutation could be followed at all, with the speed that it showed. */
-function followed(
+function frameByFrame(
   piece: EmfPiece,
   expected: Float64Array,
   from: number,

@@ -50,6 +50,7 @@ export function trackRipple(
   if (!comb.ok) return comb
   const stretches = course.pieces.flatMap(piece => trackPiece(piece, course, comb.value, settings))
   if (stretches.length === 0) {
+    if (comb.value.beside !== null) return failure(comb.value.beside)
     return fault('no-ripple', 'the ripple cannot be followed: it is lost in the noise')
   }
   const traits = (current ?? voltage)!.traits

@@ -1,8 +1,8 @@
 import { describe, expect, test } from 'vitest'
 import { seededNormal, seededUniform } from '../../src/base/random.ts'
 import { findSwitching } from '../../src/ripple/find-switching.ts'
-import { removeSwitching, telling } from '../../src/ripple/pwm-waveform.ts'
-import { steadyRatio } from '../../src/ripple/steady-rate.ts'
+import { removeSwitching, type Switching, telling } from '../../src/ripple/pwm-waveform.ts'
+import { steadyLines, steadyRatio } from '../../src/ripple/steady-rate.ts'
 
 const RATE_HZ = 20_000
 const COUNT = 16_000
@@ -79,7 +79,8 @@ describe('taking it off', () => {
 
 describe('a steady rate', () => {
   const turnsPerSample = 17.013 / RATE_HZ
-  const expected = new Float64Array(COUNT).fill(turnsPerSample / 1.0032)
+  const ratioIn = (ripple: Float64Array, switching: Switching | null = null) =>
+    steadyRatio(steadyLines(ripple, turnsPerSample / 1.0032, 14, switching)!, [14, 2, 6])
 
   test('all orders tell it together, where the commutation alone is lost in noise', () => {
     const ripple = sum(
@@ -88,12 +89,25 @@ describe('a steady rate', () => {
       sine(6 * 17.013, 2e-4, 2),
       noise,
     )
-    const ratio = steadyRatio(ripple, expected, 0, COUNT, 14, [14, 2, 6])
-    expect(Math.abs(ratio! - 1.0032)).toBeLessThan(1e-3)
+    const { ratio, standardUncertainty } = ratioIn(ripple)!
+    expect(Math.abs(ratio - 1.0032)).toBeLessThan(1e-3)
+    expect(Math.abs(ratio - 1.0032)).toBeLessThan(4 * standardUncertainty)
   })
 
   test('noise alone tells none', () => {
-    expect(steadyRatio(noise, expected, 0, COUNT, 14, [14, 2, 6])).toBeNull()
+    expect(ratioIn(noise)).toBeNull()
+  })
+
+  test('a far larger line of the switching beside the commutation moves nothing', () => {
+    const shaft = sum(sine(14 * 17.013, 2e-3), noise)
+    // Two resolutions of the stretch away, and growing over it.
+    const frequency = 14 * 17.013 + (2 * RATE_HZ) / COUNT
+    const pulses = sine(frequency, 0.1, 1).map((value, i) => value * (1 + i / COUNT))
+    const switching = { frequency, sampleRate: RATE_HZ, harmonics: [1] }
+    const { ratio, standardUncertainty } = ratioIn(sum(shaft, pulses), switching)!
+    // A tenth of what the stretch resolves.
+    expect(Math.abs(ratio - 1.0032)).toBeLessThan(5e-4)
+    expect(Math.abs(ratio - 1.0032)).toBeLessThan(4 * standardUncertainty)
   })
 })
 

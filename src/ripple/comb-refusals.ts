@@ -1,0 +1,99 @@
+import type { EmfCourse } from './emf-course.ts'
+import type { CombCandidate, LevelSpectrum } from './find-comb.ts'
+import { isSwitching, SKIRT_BINS } from './peaks.ts'
+import type { RippleFault } from './ripple-fault.ts'
+import type { RippleSettings } from './ripple-settings.ts'
+import type { SpeedLevel } from './speed-levels.ts'
+
+/** The commutation must stay below this share of the sample rate. */
+export const HIGHEST_SHARE = 0.45
+
+export const commutationOf = ({ turnsPerVoltSec, comb }: CombCandidate) =>
+  turnsPerVoltSec * comb.ripplesPerTurn
+
+/** What is left of the switching this near to the commutation, if it is higher, would be followed in its stead. */
+const NEAR_SHARE = 1 / 16
+const OWN_BINS = 4
+
+/** Null where nothing of the switching is in the way of the commutation. */
+export function besideSwitching(
+  { comb, levels }: CombCandidate,
+  { spectrum, switching }: LevelSpectrum,
+): RippleFault | null {
+  const commutationHz = levels[0]!.turnRate * comb.ripplesPerTurn
+  if (switching === null) return null
+  let own = 0
+  let foreign = 0
+  let foreignHz = 0
+  for (const { binWidth, firstBin, meanSquare } of spectrum) {
+    for (let b = 0; b < meanSquare.length; b++) {
+      const hz = (firstBin + b) * binWidth
+      if (Math.abs(hz / commutationHz - 1) > NEAR_SHARE) continue
+      const away = Math.abs(hz - commutationHz) / binWidth
+      if (away < OWN_BINS) own = Math.max(own, meanSquare[b]!)
+      const covered = away > OWN_BINS && isSwitching(hz, binWidth, switching, SKIRT_BINS)
+      if (covered && meanSquare[b]! > foreign) {
+        foreign = meanSquare[b]!
+        foreignHz = hz
+      }
+    }
+  }
+  if (foreign < own) return null
+  return {
+    code: 'switching-in-step',
+    text: `the bridge's switching, as these samples show it, stands at ${foreignHz.toPrecision(4)} Hz, on or beside the commutation at ${commutationHz.toPrecision(4)} Hz: sample at another rate, or drive another voltage`,
+  }
+}
+
+/** With a known constant, the rate that the speed of this record needs. */
+export function sampledTooSlowly(
+  levels: readonly SpeedLevel[],
+  { rateHz }: EmfCourse,
+  { backEmfConstant, ripplesPerTurn }: RippleSettings,
+): RippleFault | null {
+  if (backEmfConstant === null || ripplesPerTurn === null) return null
+  const slowest = Math.min(...levels.map(level => level.emfVolt))
+  const commutationHz = (ripplesPerTurn * slowest) / (2 * Math.PI * backEmfConstant.value)
+  if (commutationHz < HIGHEST_SHARE * rateHz) return null
+  const neededHz = roundUp(3 * commutationHz)
+  return {
+    code: 'sampled-too-slowly',
+    neededHz,
+    text: `sampled at ${rateHz.toPrecision(4)} Hz, but the commutation is expected at ${commutationHz.toPrecision(3)} Hz: ${neededHz} Hz would do`,
+  }
+}
+
+/** Next of 1, 2, 5, 10, … at or above. */
+function roundUp(value: number): number {
+  const decade = 10 ** Math.floor(Math.log10(value))
+  return decade * ([1, 2, 5].find(step => step * decade >= value * 0.9999) ?? 10)
+}
+
+export function noRipple(
+  levels: readonly SpeedLevel[],
+  { rateHz }: EmfCourse,
+  { ripplesPerTurn }: RippleSettings,
+): RippleFault {
+  const samples = levels.reduce((sum, { length }) => sum + length, 0)
+  const highest = HIGHEST_SHARE * rateHz
+  const bound =
+    ripplesPerTurn === null
+      ? `above ${highest.toPrecision(3)} Hz none could be seen`
+      : `above ${((60 * highest) / ripplesPerTurn).toPrecision(3)} rpm none could be seen at this rate`
+  return {
+    code: 'no-ripple',
+    text: `no ripple stands out in ${samples} samples at ${rateHz.toPrecision(4)} Hz (${bound}): record longer at a steady speed, faster, or in a more sensitive range`,
+  }
+}
+
+export function ambiguous(
+  best: CombCandidate,
+  rival: CombCandidate,
+  level: SpeedLevel,
+): RippleFault {
+  const hz = (candidate: CombCandidate) => (commutationOf(candidate) * level.emfVolt).toPrecision(4)
+  return {
+    code: 'ambiguous',
+    text: `the commutation may be at ${hz(best)} or at ${hz(rival)} Hz, and the lines do not decide: give a rough back-EMF constant, a tachometer reading, or a record at several speeds`,
+  }
+}
