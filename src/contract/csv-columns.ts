@@ -195,6 +195,11 @@ function makeColumn(
     return failure(`column '${header.trim()}' has no unit; write e.g. ${example}`)
   }
   const unit = parseUnit(spelling)
+  if (!unit.ok && quantity === 'voltage' && spelling.trim() === '%') {
+    return failure(
+      `column '${header.trim()}': a duty is a share of the supply; of 48 V, 100 % are read by --columns 'voltage=…:V/2.0833' (100 over the volts)`,
+    )
+  }
   if (!unit.ok) {
     return failure(
       `column '${header.trim()}': ${unit.error}; for ${quantity} write one of ${unitsOf(dimension).join(', ')}`,

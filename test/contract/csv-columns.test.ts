@@ -63,3 +63,13 @@ describe('the columns of a header', () => {
     expect(layout.ok ? '' : layout.error).toContain(reason)
   })
 })
+
+test('a duty for a voltage is told how to be read', () => {
+  const choices = parseColumnMap('voltage=duty')
+  const layout = layOutColumns(['time [s]', 'duty [%]'], choices.ok ? choices.value : null)
+  expect(layout.ok ? '' : layout.error).toContain("voltage=…:V/2.0833'")
+  const read = parseColumnMap('voltage=duty:V/2.0833')
+  const columns = layOutColumns(['time [s]', 'duty [%]'], read.ok ? read.value : null)
+  // 25 % of 48 V.
+  expect(columns.ok ? 25 * columns.value.columns[0]!.factor : 0).toBeCloseTo(12, 3)
+})
