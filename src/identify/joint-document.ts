@@ -5,6 +5,7 @@ import { coverageFactor } from '../statistics/distributions.ts'
 import type { ChosenTerms } from './choose-terms.ts'
 import { deriveQuantities, withoutUntold } from './derived.ts'
 import { buildFitDocument, correlationOf } from './document.ts'
+import { untoldDrop } from './drop-evidence.ts'
 import type { FittedTerms } from './fit-members.ts'
 import type { FitPlan } from './fit-plan.ts'
 import type { FitSettings } from './fit-settings.ts'
@@ -19,10 +20,15 @@ import {
   valuesOf,
   withoutName,
 } from './joint-outcomes.ts'
-import { frictionByDirection, runsBeside, strangers } from './joint-warnings.ts'
+import { frictionByDirection, resistancesApart, runsBeside, strangers } from './joint-warnings.ts'
 import { TERMINATIONS } from './minimise.ts'
-import { anglesNotTried, dropBetweenAngles, type DoubtfulTerm, formOfLaws } from './model-doubts.ts'
-import { untoldDrop } from './drop-evidence.ts'
+import {
+  anglesNotTried,
+  type DoubtfulTerm,
+  dropBetweenAngles,
+  formOfLaws,
+  untoldInductance,
+} from './model-doubts.ts'
 import { fixtureParts } from './parameter-set.ts'
 import { usualPeriodSec } from './prepare/prepare-run.ts'
 import { calibrationParts } from './type-b.ts'
@@ -46,7 +52,8 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
   const { fixed } = settings
   const referenceCelsius = settings.referenceTemperatureCelsius
   const fixture = joint.find(({ run }) => run.conditions.fixture)?.run.conditions.fixture ?? null
-  const laws = formOfLaws(chosen)
+  const tooSlow = fit.terms.coordinates.includes('lnInductance') && sampledTooSlowly(fit, joint)
+  const laws = [...formOfLaws(chosen), ...(tooSlow ? untoldInductance(fit) : [])]
   const values = valuesOf(fit)
   const systematic = [
     ...calibrationParts(runs, { ...fixed, ...values }, plan.telling.torque),
@@ -56,7 +63,6 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
     ...untoldDrop(plan.telling.drop, values),
   ]
   const all = estimatesOf(fit, laws, systematic)
-  const tooSlow = all.names.includes('inductance') && sampledTooSlowly(fit, joint)
   const fast = tooSlow ? withoutName(all, 'inductance') : all
   const adrift = !plan.telling.drop.told && isConstantOpen(fast)
   const estimates = adrift ? fast.names.reduce(withoutName, fast) : fast
@@ -107,6 +113,7 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
       ...textbook.warnings,
       ...runsBeside(runs, joint, textbook.warnings),
       ...strangers(fit, joint),
+      ...resistancesApart(fit, joint),
       ...frictionByDirection(parts.first, chosen),
       ...(TERMINATIONS[termination].converged ? [] : [unfinished(passes)]),
     ],

@@ -1,6 +1,7 @@
 import type { FitWarning } from '../contract/fit-document.ts'
-import type { TestRun } from '../records/test-run.ts'
 import { triangleAt } from '../numerics/symmetric.ts'
+import type { TestRun } from '../records/test-run.ts'
+import { median } from '../statistics/robust.ts'
 import { type ChosenTerms, judge } from './choose-terms.ts'
 import type { FittedTerms } from './fit-members.ts'
 import type { JointRun } from './joint-members.ts'
@@ -41,6 +42,40 @@ export function strangers(fit: FittedTerms, joint: readonly JointRun[]): FitWarn
     const text = `this run alone would put k_e ${percent} % away from all runs together: another motor, or a channel that is wrong`
     return [{ code: 'contradicting-runs', text, run: joint[r]!.run.id }]
   })
+}
+
+/** Of a resistance, relative: shaft angles, contacts and temperatures make up for less. */
+const RESISTANCE_APART = 0.2
+
+/** Held and turning runs, or different shaft angles, whose resistances no bench explains. */
+export function resistancesApart(fit: FittedTerms, joint: readonly JointRun[]): FitWarning[] {
+  const column = fit.terms.coordinates.indexOf('lnResistance')
+  if (column < 0) return []
+  const { point, sums } = fit.minimum
+  const groups = sums.groups.flatMap(({ gradient, information }, g) => {
+    const weight = information[triangleAt(column, column)]!
+    const runs = joint.filter(({ member }) => member.group === g).map(({ run }) => run.id)
+    return weight > 0 && runs.length > 0
+      ? [{ runs, ln: point.offsets[g]! - gradient[column]! / weight, weight }]
+      : []
+  })
+  if (groups.length < 2) return []
+  const middle = median(groups.map(({ ln }) => ln))
+  const odd = groups
+    .filter(
+      ({ ln, weight }) =>
+        Math.abs(ln - middle) > RESISTANCE_APART / (groups.length === 2 ? 2 : 1) &&
+        Math.abs(ln - middle) > STRANGE_SIGMAS / Math.sqrt(weight),
+    )
+    .sort((a, b) => Math.abs(b.ln - middle) - Math.abs(a.ln - middle))[0]
+  if (odd === undefined) return []
+  const ohm = (ln: number) => `${(point.motor.resistanceOhm * Math.exp(ln)).toPrecision(3)} Ω`
+  const others = groups.filter(group => group !== odd)
+  const rest = ohm(median(others.map(({ ln }) => ln)))
+  const text =
+    `winding resistance ${ohm(odd.ln)} here and ${rest} in run ${others.flatMap(({ runs }) => runs).join(', ')}: ` +
+    'another motor, a bad contact, or a winding far from the temperature that was stated'
+  return odd.runs.map(run => ({ code: 'contradicting-runs', text, run }))
 }
 
 /** Runs that the joint fit cannot take, and nothing else was said of: what they tell stands beside it. */

@@ -1,12 +1,13 @@
 import { type Coordinate, coordinateSlope } from '../motor/parameters.ts'
+import { triangleAt } from '../numerics/symmetric.ts'
+import { PARAMETERS } from '../records/parameter.ts'
+import { variance } from '../statistics/describe.ts'
+import { coverageFactor } from '../statistics/distributions.ts'
 import { type ChosenTerms, conditioned, judge } from './choose-terms.ts'
 import type { FittedTerms } from './fit-members.ts'
 import type { JointRun } from './joint-members.ts'
 import { coordinateOf, movedNames } from './joint-outcomes.ts'
 import type { SystematicPart } from './type-b.ts'
-import { triangleAt } from '../numerics/symmetric.ts'
-import { variance } from '../statistics/describe.ts'
-import { coverageFactor } from '../statistics/distributions.ts'
 
 /** A term found to be more than so many standard deviations may well be there. */
 const DOUBTFUL = 1
@@ -21,6 +22,7 @@ export interface DoubtfulTerm extends SystematicPart {
  * place, or the residuals show that the model is not the whole truth, what each would have done to the
  * others still counts: a coordinate moves by
  * C₍ₗⱼ₎/Cⱼⱼ of what term j was found to be, or of what noise alone would let it be, if that is more.
+ * What the runs do not tell at all stayed where the search had it: what it may be counts in full.
  * Brushes drop some voltage in every motor: however little speaks for it, this doubt counts. One run-up at
  * one voltage fits any drop, with R, L, k and J all in proportion to V − V_b.
  * Source: K. P. Burnham, D. R. Anderson, Model Selection and Multimodel Inference (2002), model-averaged
@@ -35,10 +37,12 @@ export function formOfLaws({ fit, leftOut, fullest }: ChosenTerms): DoubtfulTerm
   const parts: DoubtfulTerm[] = []
   for (const { coordinate, because } of leftOut) {
     const j = judged.coordinates.indexOf(coordinate)
-    if (because === 'not-told' || coordinate.startsWith('ln') || j < 0) continue
+    const isUntold = because === 'not-told' && coordinate !== 'lnKnee'
+    if ((because === 'not-told' || coordinate.startsWith('ln')) && !isUntold) continue
+    if (j < 0) continue
     const own = fullest.terms.coordinates.indexOf(coordinate)
     const noise = Math.sqrt(white[own]![own]!)
-    const size = Math.max(Math.abs(judged.values[j]!), noise)
+    const size = isUntold ? noise : Math.max(Math.abs(judged.values[j]!), noise)
     const effects = movedNames(fit).flatMap(name => {
       const owner = coordinateOf(name, tied)
       const l = judged.coordinates.indexOf(owner)
@@ -48,16 +52,47 @@ export function formOfLaws({ fit, leftOut, fullest }: ChosenTerms): DoubtfulTerm
       return [[name, (judged.matrix[l]![j]! / judged.matrix[j]![j]!) * size * slope] as const]
     })
     const counts = coordinate === 'brushDrop' || fit.covariance.misfit || size > DOUBTFUL * noise
-    if (because === 'no-evidence' && counts) {
+    if (isUntold || (because === 'no-evidence' && counts)) {
       parts.push({
         coordinate,
-        source: `${TERM_WORDS[coordinate] ?? coordinate}, left out for want of evidence`,
+        source: `${TERM_WORDS[coordinate] ?? coordinate}, ${isUntold ? 'which the runs do not tell' : 'left out for want of evidence'}`,
         effects: Object.fromEntries(effects),
       })
     }
     judged = conditioned(judged, coordinate)
   }
   return parts
+}
+
+/** Of an inductance that the samples are too slow for, in its logarithm: a factor of two either way is nothing strange. */
+const UNTOLD_INDUCTANCE = Math.LN2
+
+/** Under pulses the inductance says how far the current swings, and the swing what the brushes drop. */
+export function untoldInductance(fit: FittedTerms): DoubtfulTerm[] {
+  const j = fit.terms.coordinates.indexOf('lnInductance')
+  if (!fit.covariance || j < 0) return []
+  return [
+    {
+      coordinate: 'lnInductance',
+      source: `${TERM_WORDS.lnInductance}, which the samples are too slow for`,
+      effects: effectsOf(fit, j, UNTOLD_INDUCTANCE),
+    },
+  ]
+}
+
+/** What the fit's values move by where one coordinate is another by so much: C₍ₗⱼ₎/Cⱼⱼ of it. */
+function effectsOf({ covariance, terms, minimum }: FittedTerms, j: number, size: number) {
+  const { white } = covariance!
+  const { motor } = minimum.point
+  const effects = PARAMETERS.flatMap(name => {
+    const owner = coordinateOf(name, terms.tied)
+    const l = terms.coordinates.indexOf(owner)
+    if (l < 0) return []
+    const slope =
+      name === 'torqueConstant' ? motor.torqueConstantNmPerA : coordinateSlope(motor, owner)
+    return [[name, (white[l]![j]! / white[j]![j]!) * size * slope] as const]
+  })
+  return Object.fromEntries(effects)
 }
 
 /**
@@ -118,18 +153,10 @@ export function dropBetweenAngles(fit: FittedTerms, joint: readonly JointRun[]):
   const wide =
     coverageFactor(Math.max(LEAST_FREEDOM, freedom)) / coverageFactor(Number.POSITIVE_INFINITY)
   const volt = (wide * spread) / Math.sqrt(shifts.length)
-  const { white } = fit.covariance
-  const effects = movedNames(fit).map(name => {
-    const owner = coordinateOf(name, fit.terms.tied)
-    const l = fit.terms.coordinates.indexOf(owner)
-    const slope =
-      name === 'torqueConstant' ? motor.torqueConstantNmPerA : coordinateSlope(motor, owner)
-    return [name, (white[l]![drop]! / white[drop]![drop]!) * volt * slope] as const
-  })
   return [
     {
       source: `brush drop from angle to angle, ${shifts.length} seen`,
-      effects: Object.fromEntries(effects),
+      effects: effectsOf(fit, drop, volt),
     },
   ]
 }
@@ -142,4 +169,9 @@ const TERM_WORDS: Partial<Record<Coordinate, string>> = {
   viscousDifference: 'friction that differs by direction',
   heating: 'heating of the winding within a run',
   brushDrop: 'brush drop',
+  lnResistance: 'winding resistance',
+  lnInductance: 'inductance',
+  lnBackEmf: 'back-EMF constant',
+  lnTorque: 'torque constant',
+  lnInertia: 'inertia',
 }
