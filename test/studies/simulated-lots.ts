@@ -122,23 +122,28 @@ function wholeChain(lots: number, way: string, identify: Identify): void {
     }),
   ).flat()
   const fits = samples.map(sample => sample.fit)
-  const counts = new Map<string, Record<'pass' | 'fail' | 'undecided', number>>()
-  for (const { odd, fit } of samples) {
-    const own = allowForPositions(pooledUncertainty(fit, fits), scatter)
-    const sample = { motor: '', serialNumber: '', fit: own, entries: [] }
-    const { verdict } = judgeSample(sample, resolved.value, 20, DEFAULT_DECISION_RULE)
-    const name = odd ?? 'none'
-    const count = counts.get(name) ?? { pass: 0, fail: 0, undecided: 0 }
-    count[verdict]++
-    counts.set(name, count)
-  }
   console.log(`\n## ${lots} lots of 20 through physics, short test and identification, ${way}\n`)
-  console.log(`${test.drivenSec.toFixed(1)} s of driving, ${test.positions} shaft positions\n`)
-  console.log('| a limit-to-limit width off | pass | fail | undecided |')
-  console.log('|---|---|---|---|')
-  for (const [name, { pass, fail, undecided }] of counts) {
-    console.log(`| ${name} | ${pass} | ${fail} | ${undecided} |`)
+  console.log(`${test.drivenSec.toFixed(1)} s of driving, ${test.positions} shaft positions`)
+  const judged = (title: string, asJudged: (fit: FitDocument) => FitDocument) => {
+    const counts = new Map<string, Record<'pass' | 'fail' | 'undecided', number>>()
+    for (const { odd, fit } of samples) {
+      const own = allowForPositions(asJudged(fit), scatter)
+      const sample = { motor: '', serialNumber: '', fit: own, entries: [] }
+      const { verdict } = judgeSample(sample, resolved.value, 20, DEFAULT_DECISION_RULE)
+      const name = odd ?? 'none'
+      const count = counts.get(name) ?? { pass: 0, fail: 0, undecided: 0 }
+      count[verdict]++
+      counts.set(name, count)
+    }
+    console.log(`\nJudged by ${title}:\n`)
+    console.log('| a limit-to-limit width off | pass | fail | undecided |')
+    console.log('|---|---|---|---|')
+    for (const [name, { pass, fail, undecided }] of counts) {
+      console.log(`| ${name} | ${pass} | ${fail} | ${undecided} |`)
+    }
   }
+  judged('what each test states alone', fit => fit)
+  judged('what short tests of the type state together', fit => pooledUncertainty(fit, fits))
 }
 
 valueLevel()
