@@ -1,7 +1,7 @@
-import { type Coordinate, coordinateValue } from '../motor/parameters.ts'
 import type { ModelPoint } from '../motor/parameters.ts'
-import { type FitBasis, type FittedTerms, fitNearby } from './fit-members.ts'
+import { type Coordinate, coordinateValue } from '../motor/parameters.ts'
 import { OPTIONAL } from './fit-coordinates.ts'
+import { type FitBasis, type FittedTerms, fitNearby } from './fit-members.ts'
 
 /** A term that was tried and left out, and why. */
 export interface LeftOut {

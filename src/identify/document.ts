@@ -107,6 +107,7 @@ const ABOVE_NIL: readonly ParameterName[] = [
   'torqueConstant',
   'inertia',
   'coulombTorque',
+  'staticTorque',
   'viscousCoefficient',
   'windageCoefficient',
   'brushDrop',

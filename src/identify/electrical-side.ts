@@ -2,8 +2,8 @@ import type { KnownParameters } from '../analysis/result.ts'
 import type { ParameterName } from '../records/parameter.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
 import {
-  combineConstants,
   type ConstantOfRun,
+  combineConstants,
   constantsOf,
   type ElectricalRun,
   pooledBalance,

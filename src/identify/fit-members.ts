@@ -12,6 +12,11 @@ export interface FitBasis {
   readonly noiseUnits: readonly NoiseUnits[]
   readonly setting: ObserverSetting
   readonly priors: readonly Prior[]
+  /**
+   * Current at which a resting shaft broke away: the static torque follows it while the constant and the sliding
+   * friction move. Null where none was seen, or where the static torque is held or fitted itself.
+   */
+  readonly breakAwayAmp: number | null
   /** Whitened residuals beyond this count by their size instead of its square. */
   readonly clip: number
   readonly goOn: () => boolean
@@ -145,6 +150,11 @@ const withoutOffsets = ({ motor, offsets }: JointPoint): JointPoint => ({
   offsets: new Float64Array(offsets.length),
 })
 
+const brokenAwayAt = (amp: number, motor: ModelPoint): ModelPoint => ({
+  ...motor,
+  staticExcessNm: Math.max(0, motor.torqueConstantNmPerA * amp - motor.coulombTorqueNm),
+})
+
 interface Fitted {
   readonly terms: FitTerms
   readonly model: JointModel
@@ -158,7 +168,7 @@ function fitRounds(
   rounds: readonly Round[],
   offsetVariance: number,
 ): Fitted {
-  const { members, noiseUnits, setting, priors, clip, goOn, search } = basis
+  const { members, noiseUnits, setting, priors, breakAwayAmp, clip, goOn, search } = basis
   const layout = { coordinates: terms.coordinates, tied: terms.tied }
   const choices = { layout, setting, priors }
   const model = new JointModel(members, choices, start.offsets.length, offsetVariance)
@@ -167,6 +177,7 @@ function fitRounds(
     let point = minimum?.point ?? start
     if (minimum !== null) model.offsetVariance = offsetVarianceOf(model, point, minimum.sums)
     if (model.offsetVariance === 0) point = withoutOffsets(point)
+    if (breakAwayAmp !== null) point = { ...point, motor: brokenAwayAt(breakAwayAmp, point.motor) }
     model.clip = patience * clip
     if (noise === 'usual') setUsualNoise(model, noiseUnits)
     if (noise === 'searched') refineNoise(model, point, noiseUnits)

@@ -1,5 +1,8 @@
+import { breakAwayCurrent, breakAways } from '../analysis/break-away.ts'
 import type { FitDocument } from '../contract/fit-document.ts'
 import type { Coordinate, ModelPoint } from '../motor/parameters.ts'
+import { usualPeriodSec } from '../signals/usual-period.ts'
+import type { Estimate } from '../statistics/weighted-mean.ts'
 import { possibleCoordinates, tellingOf, withFixed } from './fit-coordinates.ts'
 import type { FitBasis } from './fit-members.ts'
 import type { FitSettings } from './fit-settings.ts'
@@ -15,6 +18,8 @@ export interface FitPlan {
   readonly basis: Omit<FitBasis, 'goOn' | 'search'>
   readonly terms: { readonly coordinates: readonly Coordinate[]; readonly tied: boolean }
   readonly start: ModelPoint
+  /** Current at which a resting shaft broke away; null where none did slowly enough to tell. */
+  readonly breakAway: Estimate | null
   readonly telling: ReturnType<typeof tellingOf>
 }
 
@@ -37,7 +42,17 @@ export function planOf(
   const noDrop = brushDropLaw === 'none' || !choice.coordinates.includes('brushDrop')
   const law = noDrop ? { brushDropVolt: 0, brushKneeAmp: 0 } : {}
   const bend = brushDropLaw === 'sgn' ? { brushKneeAmp: 0 } : {}
-  const start = withFixed({ ...guess, ...law, ...bend }, fixed, choice.tied)
+  const breakAway = breakAwayCurrent(
+    joint.flatMap(({ signals, member }) =>
+      member.run.shaft === 'free' ? breakAways(signals) : [],
+    ),
+  )
+  const start = withFixed(
+    { ...guess, ...law, ...bend, ...excessOf(breakAway, guess) },
+    fixed,
+    choice.tied,
+  )
+  const isStaticGiven = fixed.staticTorque !== undefined || freed.includes('staticTorque')
   const coordinates = choice.coordinates.filter(
     coordinate =>
       !(brushDropLaw === 'none' && (coordinate === 'brushDrop' || coordinate === 'lnKnee')) &&
@@ -53,12 +68,23 @@ export function planOf(
         magnetPerKelvin: settings.magnetPerKelvin ?? 0,
       },
       priors: priorsOf(joint, start),
+      breakAwayAmp: isStaticGiven ? null : (breakAway?.value ?? null),
       clip: settings.robust === false ? Number.POSITIVE_INFINITY : ROBUST_CLIP,
     },
     terms: { coordinates, tied: choice.tied },
     start,
+    breakAway,
     telling,
   }
+}
+
+function excessOf(
+  breakAway: Estimate | null,
+  { torqueConstantNmPerA, coulombTorqueNm }: ModelPoint,
+) {
+  if (breakAway === null) return {}
+  const staticNm = torqueConstantNmPerA * breakAway.value
+  return { staticExcessNm: Math.max(0, staticNm - coulombTorqueNm) }
 }
 
 function knownOf(fixed: FitSettings['fixed']) {
@@ -83,8 +109,7 @@ function startOf(
   tied: boolean,
 ): ModelPoint {
   const resistanceOhm = values.resistanceOhm ?? 1
-  const time = joint[0]!.signals.timeSec!
-  const periodSec = time[1]! - time[0]!
+  const periodSec = usualPeriodSec(joint[0]!.signals.timeSec!)
   const k = values.backEmfConstantVsPerRad ?? 1
   return {
     resistanceOhm,

@@ -1,10 +1,11 @@
 import type { FitDocument, FittedModel, FitWarning } from '../contract/fit-document.ts'
 import { PARAMETERS, type ParameterName } from '../records/parameter.ts'
 import type { TestRun } from '../records/test-run.ts'
+import { usualPeriodSec } from '../signals/usual-period.ts'
 import { coverageFactor } from '../statistics/distributions.ts'
 import type { ChosenTerms } from './choose-terms.ts'
 import { deriveQuantities, withoutUntold } from './derived.ts'
-import { buildFitDocument, correlationOf } from './document.ts'
+import { buildFitDocument, correlationOf, type ParameterOutcome } from './document.ts'
 import { untoldDrop } from './drop-evidence.ts'
 import type { FittedTerms } from './fit-members.ts'
 import type { FitPlan } from './fit-plan.ts'
@@ -30,7 +31,6 @@ import {
   untoldInductance,
 } from './model-doubts.ts'
 import { fixtureParts } from './parameter-set.ts'
-import { usualPeriodSec } from './prepare/prepare-run.ts'
 import { calibrationParts } from './type-b.ts'
 
 interface JointDocumentParts {
@@ -77,7 +77,11 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
     referenceCelsius,
     withFixture: fixture === null,
   })
-  const outcomes = tooSlow ? { ...told, inductance: UNTOLD_INDUCTANCE } : told
+  const outcomes = {
+    ...told,
+    ...(tooSlow ? { inductance: UNTOLD_INDUCTANCE } : {}),
+    ...(told.staticTorque === undefined ? staticTorque(plan.breakAway, estimates) : {}),
+  }
   const { point, termination, passes } = fit.minimum
   const document = buildFitDocument({
     motor,
@@ -124,6 +128,26 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
     derived: withoutUntold(document.derived, isTold),
     model: { ...document.model!, beside: besideResults(estimates, isTold) },
   }
+}
+
+/** T_s = k_t i at the current at which a resting shaft broke away. */
+function staticTorque(
+  breakAway: FitPlan['breakAway'],
+  { names, values, covariance }: JointEstimates,
+): { staticTorque?: ParameterOutcome } {
+  const place = names.indexOf('torqueConstant')
+  if (breakAway === null || place < 0) return {}
+  const constant = values.torqueConstant!
+  const variance = covariance[place]![place]!
+  const estimate = {
+    value: constant * breakAway.value,
+    standardUncertainty: Math.hypot(
+      constant * breakAway.standardUncertainty,
+      breakAway.value * Math.sqrt(variance),
+    ),
+    degreesOfFreedom: Number.POSITIVE_INFINITY,
+  }
+  return { staticTorque: { status: 'determined', estimate } }
 }
 
 /** The fit's values of what it did not determine. */

@@ -9,10 +9,11 @@ import {
   type ZeroOffsets,
 } from '../signals/run-signals.ts'
 import { screenRun } from '../signals/screen-run.ts'
+import { usualPeriodSec } from '../signals/usual-period.ts'
 import { whiteNoise } from '../statistics/robust.ts'
 import type { Member } from './joint-model.ts'
 import { excerptOf } from './prepare/excerpt.ts'
-import { prepareRun, usualPeriodSec } from './prepare/prepare-run.ts'
+import { prepareRun } from './prepare/prepare-run.ts'
 import type { NoiseUnits } from './refine-noise.ts'
 import { firstNoise } from './run-noise.ts'
 import { groupsOf } from './run-offsets.ts'

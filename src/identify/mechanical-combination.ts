@@ -6,9 +6,9 @@ import {
   levelRows,
   type MechanicalRow,
   splitGuess,
+  type TurningRun,
   transientInertia,
   transientRows,
-  type TurningRun,
 } from './mechanical-rows.ts'
 
 /** The torque equation in units of current: drag, J/k_t, and 1/k_t where known torques or inertias differed. */

@@ -1,7 +1,7 @@
-import { isBounded, coordinateValue, movePoint } from '../motor/parameters.ts'
+import { coordinateValue, isBounded, movePoint } from '../motor/parameters.ts'
 import {
-  descend,
   type DescentOptions,
+  descend,
   expectedDecrease,
   stepWithin,
   TERMINATIONS,

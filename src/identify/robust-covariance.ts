@@ -1,6 +1,6 @@
+import type { PreparedRun } from '../motor/prepared-run.ts'
 import { cholesky, invertCholesky, triangleAt, triangleSize } from '../numerics/symmetric.ts'
 import { chiSquareP } from '../statistics/distributions.ts'
-import type { PreparedRun } from '../motor/prepared-run.ts'
 import type { JointModel, JointPoint, JointSums } from './joint-model.ts'
 
 /**

@@ -1,6 +1,6 @@
 import { triangleAt } from '../numerics/symmetric.ts'
-import { chiSquareQuantile } from '../statistics/distributions.ts'
 import type { TestRun } from '../records/test-run.ts'
+import { chiSquareQuantile } from '../statistics/distributions.ts'
 import type { JointModel, JointPoint, JointSums } from './joint-model.ts'
 
 /** Standard deviation of ln R between groups of runs to begin with. */

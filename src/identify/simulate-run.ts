@@ -4,7 +4,7 @@ import { PHASE } from '../motor/prepared-run.ts'
 import { RunObserver } from '../motor/run-observer.ts'
 import { PARAMETER_FACTS, type ParameterName } from '../records/parameter.ts'
 import type { TestRun } from '../records/test-run.ts'
-import { readSignals, type RunSignals } from '../signals/run-signals.ts'
+import { type RunSignals, readSignals } from '../signals/run-signals.ts'
 import { modelPoint } from './model-point.ts'
 import { isLocked, prepareRun } from './prepare/prepare-run.ts'
 

@@ -1,6 +1,6 @@
-import { PHASE, type PreparedRun } from '../motor/prepared-run.ts'
-import type { NoiseLevels } from '../motor/prepared-run.ts'
 import type { MotorParameters } from '../motor/parameters.ts'
+import type { NoiseLevels } from '../motor/prepared-run.ts'
+import { PHASE, type PreparedRun } from '../motor/prepared-run.ts'
 import { linearLeastSquares } from '../numerics/linear/least-squares.ts'
 import { endCorrection } from './end-correction.ts'
 

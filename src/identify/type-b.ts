@@ -1,5 +1,5 @@
-import type { Quantity } from '../records/quantity.ts'
 import type { ParameterName } from '../records/parameter.ts'
+import type { Quantity } from '../records/quantity.ts'
 import type { TestRun } from '../records/test-run.ts'
 
 /** One systematic cause, fully correlated between the parameters that it moves. */

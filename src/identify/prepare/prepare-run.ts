@@ -13,8 +13,6 @@ import { type BuiltStep, StepBuilder } from './step-builder.ts'
 import { LENGTH_STEP, STAMP_TOLERANCE, StepClasses } from './step-classes.ts'
 import { StepMerger } from './step-merger.ts'
 
-export { usualPeriodSec }
-
 export interface PrepareOptions {
   /** Neighbouring samples between which nothing changes are joined to longer steps. */
   readonly merge: boolean
