@@ -17,6 +17,8 @@ export interface SteadyFit {
   readonly to: number
   readonly turnsPerSample: number
   readonly relativeUncertainty: number
+  /** Whether the winding's first orders leave it open. */
+  readonly isDoubtful: boolean
 }
 
 /** Null where a stretch does not stand at a level of the comb, or nothing tells its speed as a whole. */
@@ -34,7 +36,8 @@ export function steadyFit(
   const found = ratioTo(speed, piece, from, to, comb)
   if (found === null) return null
   const relativeUncertainty = found.standardUncertainty / found.ratio
-  return { from, to, turnsPerSample: speed * found.ratio, relativeUncertainty }
+  const { ratio, isDoubtful } = found
+  return { from, to, turnsPerSample: speed * ratio, relativeUncertainty, isDoubtful }
 }
 
 /**
@@ -48,7 +51,7 @@ function ratioTo(
   from: number,
   to: number,
   identified: IdentifiedComb,
-): SteadyRatio | null {
+): (SteadyRatio & { readonly isDoubtful: boolean }) | null {
   const { ripplesPerTurn, stride } = identified
   const stretch = raw.subarray(from, to)
   const lines = steadyLines(stretch, turnsPerSample, ripplesPerTurn, switching)
@@ -57,14 +60,16 @@ function ratioTo(
   const comb = { ripplesPerTurn, stride }
   const own = told(multiplesOf(comb))
   const all = told(ordersOf(comb))
-  if (own === null || all === null) return own ?? all ?? told(steadyOrders(identified))
-  if (isAlike(own, all)) return own
+  const sure = (found: SteadyRatio | null) => found && { ...found, isDoubtful: false }
+  if (own === null) return sure(all ?? told(steadyOrders(identified)))
+  if (all === null) return { ...own, isDoubtful: true }
+  if (isAlike(own, all)) return sure(own)
   const evidence = new SteadyEvidence({ raw: stretch, switching })
   const [ofOwn, ofAll] = [own, all].map(({ ratio }) =>
     evidence.of(turnsPerSample * ratio, comb, WITHIN_SHARE),
   ) as [number, number]
   if (Math.abs(ofOwn - ofAll) < LEAST_LEAD) return null
-  return ofOwn > ofAll ? own : all
+  return sure(ofOwn > ofAll ? own : all)
 }
 
 const LEAST_LEAD = 3
@@ -115,12 +120,12 @@ export function outvoted(
   fit: SteadyFit,
   comb: IdentifiedComb,
 ): readonly Measured[] {
-  const { from, to, turnsPerSample, relativeUncertainty } = fit
+  const { from, to, turnsPerSample, relativeUncertainty, isDoubtful } = fit
   const within = Math.max(WITHIN_SHARE, WITHIN_SIGMAS * relativeUncertainty)
-  const borneOut = measured.some(
+  const mostly = measured.filter(({ start, end }) => end - start > MOST_OF_IT * (to - from))
+  const borneOut = mostly.some(
     ({ start, end, turns }) =>
-      end - start > MOST_OF_IT * (to - from) &&
-      Math.abs(turns.at(-1)! / (end - start) / turnsPerSample - 1) < within,
+      isDoubtful || Math.abs(turns.at(-1)! / (end - start) / turnsPerSample - 1) < within,
   )
   if (borneOut || !isSteadyThroughout(piece, fit, comb)) return measured
   return [atOneSpeed(piece, fit)]

@@ -6,7 +6,7 @@ import type { TrackedStretch } from './measure-stretch.ts'
 import { cutPieces } from './pieces.ts'
 import type { RippleFault } from './ripple-fault.ts'
 import type { RippleSettings } from './ripple-settings.ts'
-import { switchingInStep } from './switching-in-step.ts'
+import { pulsesLeft, switchingInStep } from './switching-in-step.ts'
 import { trackPiece } from './track-piece.ts'
 
 export type { TrackedStretch } from './measure-stretch.ts'
@@ -47,7 +47,11 @@ export function trackRipple(
   if (inStep !== null) return fault('switching-in-step', inStep)
   const course = emfCourse(signals, cut, settings)
   const comb = identifyComb(course, settings)
-  if (!comb.ok) return comb
+  if (!comb.ok) {
+    const isBlind = comb.error.code === 'no-ripple' || comb.error.code === 'not-turning'
+    const pulses = isBlind ? pulsesLeft(course) : null
+    return pulses === null ? comb : fault('switching-in-step', pulses)
+  }
   const stretches = course.pieces.flatMap(piece => trackPiece(piece, course, comb.value, settings))
   if (stretches.length === 0) {
     if (comb.value.beside !== null) return failure(comb.value.beside)

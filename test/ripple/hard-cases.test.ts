@@ -3,7 +3,9 @@ import { meanSpeed } from '../../src/ripple/mean-speed.ts'
 import { UNKNOWN_MOTOR } from '../../src/ripple/ripple-settings.ts'
 import { trackRipple } from '../../src/ripple/track-ripple.ts'
 import { readSignals } from '../../src/signals/run-signals.ts'
-import { rippleCase } from '../support/ripple-case.ts'
+import { type RippleCase, rippleCase } from '../support/ripple-case.ts'
+
+const resistanceOf = (c: RippleCase) => c.resistanceOhm * (0.9 + 0.002 * ((c.seed * 37) % 100))
 
 /** Seeded cases that once were refused or told wrongly, one or two of each kind; the count of ripples alone is known. */
 describe('the count of ripples alone tells the speed within 0.1 %', () => {
@@ -25,7 +27,7 @@ describe('the count of ripples alone tells the speed within 0.1 %', () => {
         ...UNKNOWN_MOTOR,
         ripplesPerTurn: c.ripplesPerTurn,
         polePairs: c.motor.winding.polePairs,
-        resistanceOhm: c.resistanceOhm * (0.9 + 0.002 * ((seed * 37) % 100)),
+        resistanceOhm: resistanceOf(c),
       })
       if (!found.ok) throw new Error(found.error.text)
       const speed = meanSpeed(found.value, c.steadyFromSec, Number.POSITIVE_INFINITY)
@@ -34,4 +36,43 @@ describe('the count of ripples alone tells the speed within 0.1 %', () => {
     },
     60_000,
   )
+})
+
+describe('with a rough back-EMF constant', () => {
+  const tracked = (c: RippleCase) =>
+    trackRipple(readSignals(c.run), {
+      ...UNKNOWN_MOTOR,
+      ripplesPerTurn: c.ripplesPerTurn,
+      polePairs: c.motor.winding.polePairs,
+      resistanceOhm: resistanceOf(c),
+      backEmfConstant: {
+        value: 1.1 * c.backEmfConstantVsPerRad,
+        standardUncertainty: 0.12 * c.backEmfConstantVsPerRad,
+      },
+    })
+
+  test.each([
+    [443, 'a harmonic of the switching two resolutions from the commutation'],
+    [259, 'a higher line of the switching beside it'],
+    [711, 'products with the switching, one of them above the commutation'],
+    [288, 'harmonics that one duty lacks and another has'],
+    [72, 'switching nearly in step with the samples'],
+  ])(
+    'case %d, %s: within 0.1 %',
+    seed => {
+      const c = rippleCase(seed)
+      const found = tracked(c)
+      if (!found.ok) throw new Error(found.error.text)
+      const speed = meanSpeed(found.value, c.steadyFromSec, Number.POSITIVE_INFINITY)
+      expect(speed!.ripples).toBeGreaterThan(0.7 * c.ripplePeriods)
+      expect(Math.abs(speed!.radPerSec / c.speedRadPerSec - 1)).toBeLessThan(1e-3)
+    },
+    60_000,
+  )
+
+  test('switching nearly in step with half of the sample rate is named', () => {
+    const c = rippleCase(162)
+    expect(Math.abs(c.pwmHz! / c.rateHz - 0.5)).toBeLessThan(1e-3)
+    expect(tracked(c)).toMatchObject({ ok: false, error: { code: 'switching-in-step' } })
+  })
 })
