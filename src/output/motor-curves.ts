@@ -35,7 +35,8 @@ export function fittedMotorOf(fit: FitDocument): FittedMotor | string {
   const missing = (['resistance', 'backEmfConstant', 'torqueConstant'] as const).filter(
     name => fit.parameters[name].value === null,
   )
-  if (missing.length > 0) return `The curves need ${missing.join(' and ')}, not determined yet.`
+  if (missing.length > 0)
+    return `Not to be told yet: ${missing.map(name => lacking(fit, name)).join('; ')}.`
   const used = USED.map(name => workingValue(fit, name))
   const spread = used.map(each => each?.standardUncertainty ?? 0)
   const place = USED.map(name => fit.correlation.names.indexOf(name))
@@ -46,6 +47,11 @@ export function fittedMotorOf(fit: FitDocument): FittedMotor | string {
     ),
     referenceCelsius: fit.referenceTemperatureCelsius,
   }
+}
+
+const lacking = (fit: FitDocument, name: ParameterName) => {
+  const { reason } = fit.parameters[name]
+  return `${PARAMETER_FACTS[name].label.toLowerCase()} not determined${reason ? ` (${reason})` : ''}`
 }
 
 /** What the curves rest on without its being a result, in lines of text. */

@@ -117,10 +117,14 @@ test('a load that the motor does not carry, and a fit that lacks the resistance,
   const fit = idealFit(600, 0.325)
   const without = {
     ...fit,
-    parameters: { ...fit.parameters, resistance: { ...fit.parameters.resistance, value: null } },
+    parameters: {
+      ...fit.parameters,
+      resistance: { ...fit.parameters.resistance, value: null, reason: 'lock the shaft' },
+    },
   }
-  expect(predict(without, { voltageVolt: 12, windingCelsius: 20, loadTorqueNm: null }).ok).toBe(
-    false,
+  const lacking = predict(without, { voltageVolt: 12, windingCelsius: 20, loadTorqueNm: null })
+  expect(lacking.ok ? '' : lacking.error).toContain(
+    'winding resistance not determined (lock the shaft)',
   )
 })
 
