@@ -1,5 +1,5 @@
 import type { CombSettings } from './comb-settings.ts'
-import type { TurnRateRange } from './find-comb.ts'
+import type { TurnRateRange } from './level-fit.ts'
 import { type RippleSettings, usualRippleCounts } from './ripple-settings.ts'
 
 /** A prior counts out to so many standard uncertainties. */
@@ -31,3 +31,7 @@ export function rangeOf({ backEmfConstant }: RippleSettings): TurnRateRange {
   const turns = 1 / (2 * Math.PI * value)
   return { lowest: turns / reach, highest: turns * reach }
 }
+
+/** Whether the commutation is known to a narrow range before its lines are looked for. */
+export const isLocated = ({ backEmfConstant, ripplesPerTurn }: RippleSettings) =>
+  backEmfConstant !== null && ripplesPerTurn !== null

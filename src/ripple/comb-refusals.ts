@@ -1,5 +1,6 @@
 import type { EmfCourse } from './emf-course.ts'
-import type { CombCandidate, LevelSpectrum } from './find-comb.ts'
+import type { CombCandidate } from './find-comb.ts'
+import type { LevelSpectrum } from './level-fit.ts'
 import { isSwitching, SKIRT_BINS } from './peaks.ts'
 import type { RippleFault } from './ripple-fault.ts'
 import type { RippleSettings } from './ripple-settings.ts'

@@ -2,7 +2,7 @@ import { failure, type Result, success } from '../base/result.ts'
 import { octaveSpectrum, type OctaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
 import { type Anchor, findAnchors } from './anchors.ts'
 import type { EmfCourse } from './emf-course.ts'
-import { combsOf, rangeOf } from './comb-hypotheses.ts'
+import { combsOf, isLocated, rangeOf } from './comb-hypotheses.ts'
 import {
   ambiguous,
   besideSwitching,
@@ -11,11 +11,13 @@ import {
   noRipple,
   sampledTooSlowly,
 } from './comb-refusals.ts'
-import { type CombCandidate, findCombs, type Hint, type LevelSpectrum } from './find-comb.ts'
+import { type CombCandidate, findCombs } from './find-comb.ts'
+import type { LevelSpectrum } from './level-fit.ts'
 import type { RippleFault } from './ripple-fault.ts'
 import type { RippleSettings } from './ripple-settings.ts'
 import { type SampleSpan, type SpeedLevel, speedLevels } from './speed-levels.ts'
-import { evidenceAt, type SteadyEvidence } from './steady-evidence.ts'
+import { evidenceAt } from './steady-evidence.ts'
+import { hintsOf, weighed } from './weigh-combs.ts'
 
 /** How fast the shaft turns for each volt of back-EMF, and by which lines that was told. */
 export interface IdentifiedComb {
@@ -71,8 +73,6 @@ const LEAST_LEVEL = 4
 /** Explanations within this ratio are the same one. */
 const SAME_SHARE = 0.06
 const MOST_ORDERS = 6
-/** Of the candidates, so many are looked at beside the switching. */
-const MOST_WEIGHED = 12
 
 export function identifyComb(
   course: EmfCourse,
@@ -124,62 +124,6 @@ export function identifyComb(
     margin,
     candidates: found,
   })
-}
-
-/**
- * Where the constant is known roughly, candidates by how far their lines stand out beside the switching, too. Among octaves that
- * tells nothing: a multiple of a comb may hold more of the winding's orders than the comb itself.
- */
-function weighed(
-  found: readonly CombCandidate[],
-  settings: RippleSettings,
-  evidence: readonly SteadyEvidence[],
-  rateHz: number,
-): readonly CombCandidate[] {
-  if (settings.backEmfConstant === null) return found
-  return found
-    .slice(0, isLocated(settings) ? MOST_WEIGHED : found.length)
-    .map(candidate => {
-      const { turnsPerVoltSec, comb, levels } = candidate
-      const seen = isLocated(settings)
-        ? evidence.map(one => one.of(levels[0]!.turnRate / rateHz, comb))
-        : []
-      const known = logPrior(turnsPerVoltSec, settings)
-      return { ...candidate, total: candidate.total + Math.max(0, ...seen) + known }
-    })
-    .sort((a, b) => b.total - a.total)
-}
-
-/** Where a constant is known roughly, the rates for which each stretch speaks most. */
-function hintsOf(
-  evidence: readonly SteadyEvidence[],
-  { emfVolt }: SpeedLevel,
-  { rateHz }: EmfCourse,
-  settings: RippleSettings,
-): Hint[] {
-  if (!isLocated(settings)) return []
-  const { lowest, highest } = rangeOf(settings)
-  const scale = emfVolt / rateHz
-  return combsOf(settings).flatMap(comb =>
-    evidence.map(one => {
-      const prior = (turns: number) => logPrior(turns / scale, settings)
-      const { turnsPerSample } = one.best([lowest * scale, highest * scale], comb, prior)
-      return { comb, turnRate: turnsPerSample * rateHz }
-    }),
-  )
-}
-
-/** Whether the commutation is known to a narrow range before its lines are looked for. */
-const isLocated = ({ backEmfConstant, ripplesPerTurn }: RippleSettings) =>
-  backEmfConstant !== null && ripplesPerTurn !== null
-
-/** ln of what is known of the constant, 0 at its likeliest. */
-function logPrior(turnsPerVoltSec: number, { backEmfConstant }: RippleSettings): number {
-  if (backEmfConstant === null) return 0
-  const { value, standardUncertainty } = backEmfConstant
-  return (
-    -0.5 * ((Math.log(2 * Math.PI * turnsPerVoltSec * value) * value) / standardUncertainty) ** 2
-  )
 }
 
 function fromAnchors(
