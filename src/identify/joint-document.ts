@@ -31,7 +31,7 @@ import {
   untoldInductance,
 } from './model-doubts.ts'
 import { fixtureParts } from './parameter-set.ts'
-import { calibrationParts } from './type-b.ts'
+import { calibrationParts, type SystematicPart } from './type-b.ts'
 
 interface JointDocumentParts {
   readonly motor: string
@@ -43,6 +43,8 @@ interface JointDocumentParts {
   /** With every term that the runs may tell. */
   readonly first: FittedTerms
   readonly chosen: ChosenTerms
+  /** What else is open beside the budget's usual parts. */
+  readonly doubts: readonly SystematicPart[]
 }
 
 /** The result of a joint fit, with what the tests say on their own beside it. */
@@ -61,6 +63,7 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
     ...anglesNotTried(fit, joint),
     ...dropBetweenAngles(fit, joint),
     ...untoldDrop(plan.telling.drop, values),
+    ...parts.doubts,
   ]
   const all = estimatesOf(fit, laws, systematic)
   const fast = tooSlow ? withoutName(all, 'inductance') : all

@@ -4,7 +4,14 @@ import type { Coordinate } from '../motor/parameters.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { chooseTerms } from './choose-terms.ts'
 import { COORDINATE_OF, withFixed } from './fit-coordinates.ts'
-import { type FitBasis, fitFromScratch, startPoint, WHOLE_SEARCH } from './fit-members.ts'
+import {
+  type FitBasis,
+  type FittedTerms,
+  fitFromScratch,
+  fitNearby,
+  startPoint,
+  WHOLE_SEARCH,
+} from './fit-members.ts'
 import { type FitPlan, largestAmp, planOf } from './fit-plan.ts'
 import {
   type BrushDropLaw,
@@ -14,9 +21,10 @@ import {
   type OnFitProgress,
 } from './fit-settings.ts'
 import { documentOf } from './joint-document.ts'
-import { jointRuns } from './joint-members.ts'
+import { type JointRun, jointRuns } from './joint-members.ts'
 import { kinOf } from './kin.ts'
 import { zeroOffsets } from './run-zeros.ts'
+import { lagParts, lagWarning, speedLagSec, withoutLag } from './speed-lag.ts'
 
 /**
  * The parameters of a motor from all its runs at once, by maximum likelihood under a noise model for
@@ -43,7 +51,8 @@ export function jointFit(
   const accused = accusedRuns(separate, runs)
   const textbook = withWarnings(separate, accused.map(wordOfAccused))
   const sound = runs.filter(({ id }) => !accused.includes(id))
-  const joint = jointRuns(sound, zeroOffsets(runs), referenceCelsius)
+  const zeros = zeroOffsets(runs)
+  const joint = jointRuns(sound, zeros, referenceCelsius)
   const plan = planOf(joint, textbook, settings)
   if (plan === null) return success(textbook)
   tell(0.2, 'all runs together')
@@ -54,14 +63,19 @@ export function jointFit(
     first: fitFromScratch(whole, plan.terms, startPoint(plan.start, whole.members)),
   }
   if (!going) return failure(CANCELLED)
+  tell(0.5, 'when the speed is read')
+  const lag = fitLag(first, basis, sound, shiftedRuns =>
+    jointRuns(shiftedRuns, zeros, referenceCelsius),
+  )
+  if (!going) return failure(CANCELLED)
   tell(0.7, 'weighing the terms')
   const kept = new Set([
     ...settings.freed.map(name => COORDINATE_OF[name]),
     ...KEPT_BY_LAW[settings.brushDropLaw ?? 'none'],
   ])
   const chosen = chooseTerms(
-    basis,
-    first,
+    lag?.basis ?? basis,
+    lag?.first ?? first,
     kept,
     largestAmp(joint),
     text => tell(0.8, text),
@@ -70,7 +84,17 @@ export function jointFit(
   if (!going) return failure(CANCELLED)
   if (chosen.fit.covariance === null) return success(withWarnings(textbook, [FELL_BACK]))
   tell(0.95, 'uncertainties')
-  const document = documentOf({ motor, runs, settings, textbook, joint, plan, first, chosen })
+  const document = documentOf({
+    motor,
+    runs,
+    settings,
+    textbook: lag ? withWarnings(textbook, [lagWarning(lag.sec)]) : textbook,
+    joint: lag?.joint ?? joint,
+    plan,
+    first: lag?.first ?? first,
+    chosen,
+    doubts: lag ? lagParts(first, lag.first) : [],
+  })
   const begun = near && `; begun beside the fit of '${like!.motor}'`
   return success(begun ? { ...document, termination: document.termination + begun } : document)
 }
@@ -89,6 +113,43 @@ function fitLike(like: FitDocument, whole: FitBasis, plan: FitPlan, { fixed }: F
     member.noise = levels[r]!
   })
   return null
+}
+
+/**
+ * The fit with the speeds where they belong, from the optimum of that with the speeds as they came; null where
+ * they belong there, or where the residuals ask for nothing.
+ */
+function fitLag(
+  first: FittedTerms,
+  basis: FitBasis,
+  runs: readonly TestRun[],
+  prepared: (runs: readonly TestRun[]) => JointRun[],
+) {
+  const { terms, minimum, model, covariance } = first
+  if (covariance === null || !covariance.misfit) return null
+  const shifted = (sec: number) => {
+    const joint = prepared(withoutLag(runs, sec))
+    // Of the same runs, in the same order, with the noise that was found.
+    joint.forEach(({ member }, r) => {
+      member.noise = basis.members[r]!.noise
+    })
+    return { joint, basis: { ...basis, members: joint.map(({ member }) => member) } }
+  }
+  const nearby = (part: FitBasis, search: boolean) =>
+    fitNearby(part, terms, minimum.point, model.offsetVariance, search)
+  const excerpted = (part: FitBasis): FitBasis => ({
+    ...part,
+    members: part.members.map(member => ({ ...member, run: member.excerpt })),
+  })
+  const cost = (sec: number) => {
+    const { sums, usable } = nearby(excerpted(shifted(sec).basis), false).minimum
+    return usable && Number.isFinite(sums.cost) ? sums.cost : Number.POSITIVE_INFINITY
+  }
+  const sec = speedLagSec(runs, cost(0), cost)
+  if (sec === 0) return null
+  const moved = shifted(sec)
+  const again = nearby(moved.basis, true)
+  return again.covariance === null ? null : { ...moved, first: again, sec }
 }
 
 const FELL_BACK: FitWarning = {

@@ -1,4 +1,5 @@
 import { RunObserver } from '../motor/run-observer.ts'
+import { type Tried, vertex } from '../numerics/parabola.ts'
 import type { JointModel, JointPoint } from './joint-model.ts'
 
 /** Factors on the variances of current and speed; a speed's overlapping windows ask for more. */
@@ -198,24 +199,6 @@ class LevelSearch {
 }
 
 const NOTHING_MOVES = { coordinates: [], tied: true } as const
-
-interface Tried {
-  readonly shift: number
-  readonly cost: number
-}
-
-/** Lowest point of the parabola through three tries, the middle one lowest. */
-function vertex(left: Tried, middle: Tried, right: Tried): number {
-  const a = (left.cost - middle.cost) / (middle.shift - left.shift)
-  const b = (right.cost - middle.cost) / (right.shift - middle.shift)
-  const bend = (a + b) / (right.shift - left.shift)
-  if (!(bend > 0) || !Number.isFinite(bend)) return middle.shift
-  // The slope in the middle of a parabola from those on either side.
-  const slope =
-    (b * (middle.shift - left.shift) - a * (right.shift - middle.shift)) /
-    (right.shift - left.shift)
-  return Math.min(right.shift, Math.max(left.shift, middle.shift - slope / (2 * bend)))
-}
 
 function moved(value: number, units: NoiseUnits, level: Level, shift: number): number {
   if (level === 'currentFactor' || level === 'speedFactor') {

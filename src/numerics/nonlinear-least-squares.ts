@@ -1,8 +1,8 @@
 import { failure, type Result, success } from '../base/result.ts'
 import {
-  descend,
   type DampedStep,
   type DescentOptions,
+  descend,
   expectedDecrease,
   stepWithin,
   TERMINATIONS,
