@@ -1,13 +1,14 @@
 import type { FitDocument } from '../contract/fit-document.ts'
+import { workingValue } from '../contract/working-value.ts'
 import type { ModelPoint } from '../motor/parameters.ts'
 import type { ParameterName } from '../records/parameter.ts'
 
 /** Shorter than any sampling would show: stands in for an inductance that is not known. */
 const SHORT_TIME_SEC = 1e-5
 
-/** The motor of an identification as the model takes it; what was not determined is nil, or does no harm. */
+/** The motor of an identification as the model takes it; what it has no value of is nil, or does no harm. */
 export function modelPoint(fit: FitDocument): ModelPoint {
-  const of = (name: ParameterName, otherwise = 0) => fit.parameters[name].value ?? otherwise
+  const of = (name: ParameterName, otherwise = 0) => workingValue(fit, name)?.value ?? otherwise
   const resistanceOhm = of('resistance', 1)
   const coulombTorqueNm = of('coulombTorque')
   return {
