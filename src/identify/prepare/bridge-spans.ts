@@ -1,6 +1,6 @@
 import { BRIDGE, type BridgeState } from '../../records/recording.ts'
 import { voltageJumps } from '../../signals/jumps.ts'
-import { findPhases } from '../../signals/phases.ts'
+import { findPhases, type Phase } from '../../signals/phases.ts'
 import type { RunSignals } from '../../signals/run-signals.ts'
 
 /** A stretch of a run in which the bridge neither changes state nor set voltage. */
@@ -96,19 +96,33 @@ function spansOfColumn(signals: RunSignals, bridge: Uint8Array, periodSec: numbe
 function inferredSpans(signals: RunSignals, periodSec: number): BridgeSpan[] {
   const { phases } = findPhases(signals)
   const spans: BridgeSpan[] = []
-  for (const phase of phases) {
-    const terminals = phase.kind === 'coast' || phase.kind === 'standstill' ? 'open' : 'driven'
+  const opens = ({ kind }: Phase) => kind === 'coast' || kind === 'standstill'
+  phases.forEach((phase, n) => {
+    const next = phases[n + 1]
+    const early = next !== undefined && opens(next) && isWithoutCurrent(signals, phase)
+    const terminals = opens(phase) || early ? 'open' : 'driven'
     if (spans.length === 0) {
       spans.push({ startSec: Number.NEGATIVE_INFINITY, doubtSec: 0, terminals })
     } else {
       const first = edgeNear(signals.voltage?.values ?? null, phase.start)
       spans.push({ ...edgeBefore(signals, first, periodSec, terminals), terminals })
     }
-  }
+  })
   if (spans.length === 0) {
     spans.push({ startSec: Number.NEGATIVE_INFINITY, doubtSec: 0, terminals: 'driven' })
   }
   return spans
+}
+
+/** A phase no longer than that may be the smoothing of the current before it. */
+const SMOOTHED = 20
+
+/** No sample of a short phase but the first shows a current: the terminals opened at its start, not at its end. */
+function isWithoutCurrent({ current }: RunSignals, { start, end }: Phase): boolean {
+  if (current === null || end - start > SMOOTHED) return false
+  const none = 6 * current.noise
+  for (let i = start + 1; i < end; i++) if (Math.abs(current.values[i]!) > none) return false
+  return true
 }
 
 /** A phase begins where its voltage has arrived; so many samples about that may be where it was switched. */
