@@ -10,6 +10,8 @@ export interface BreakAway {
 
 const TURNING_NOISES = 6
 const TURNING_SHARE = 0.01
+/** A speed so noisy that less than this share of its reach cannot be told from rest does not show a start. */
+const STILL_SHARE = 0.03
 /** Over so many samples the current is averaged, and so long a shaft has to stand at one to have stood. */
 const SMOOTHED = 10
 const BRIEF = 3
@@ -30,6 +32,7 @@ export function breakAways(signals: RunSignals): BreakAway[] {
   const { current, speed } = signals
   if (!current || !speed) return []
   const limit = Math.max(TURNING_NOISES * speed.noise, TURNING_SHARE * speed.reach)
+  if (limit > STILL_SHARE * speed.reach) return []
   const found: BreakAway[] = []
   let restsFrom = 0
   for (let i = 0; i < signals.count; i++) {

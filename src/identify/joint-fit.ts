@@ -143,7 +143,9 @@ function fitLag(
   })
   const cost = (sec: number) => {
     const { sums, usable } = nearby(excerpted(shifted(sec).basis), false).minimum
-    return usable && Number.isFinite(sums.cost) ? sums.cost : Number.POSITIVE_INFINITY
+    // Runs are merged to more or fewer steps, each of which costs about one.
+    const excess = sums.cost - sums.readings
+    return usable && Number.isFinite(excess) ? excess : Number.POSITIVE_INFINITY
   }
   const sec = speedLagSec(runs, cost(0), cost)
   if (sec === 0) return null

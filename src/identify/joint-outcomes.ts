@@ -171,7 +171,7 @@ function outcomeOf(name: ParameterName, parts: OutcomeParts): ParameterOutcome |
     return { status: 'fixed', estimate, ...extrasOf(name, given, parts) }
   }
   const place = estimates.names.indexOf(name)
-  if (place >= 0 && isFrictionOpen(name, leftOut)) {
+  if (place >= 0 && (isFrictionOpen(name, leftOut) || isDropAlone(name, leftOut))) {
     return { status: 'not-determined', reason: WANTED_TEST[name] }
   }
   if (place >= 0) {
@@ -193,7 +193,7 @@ function outcomeOf(name: ParameterName, parts: OutcomeParts): ParameterOutcome |
   }
   if (name === 'torqueConstant' && fit.terms.tied) return null
   const dropped = leftOut.find(({ coordinate }) => coordinate === COORDINATE_OF[name])
-  if (name === 'brushDrop' && parts.dropOpen) {
+  if (name === 'brushDrop' && (parts.dropOpen || isDropAlone(name, leftOut))) {
     return { status: 'not-determined', reason: `${OPEN_DROP}; ${WANTED_TEST.brushDrop}` }
   }
   if (dropped?.because === 'no-evidence') return { status: 'not-in-model', reason: NO_EVIDENCE }
@@ -217,6 +217,11 @@ function isFrictionOpen(name: ParameterName, leftOut: readonly LeftOut[]): boole
   const sliding = leftOut.find(({ coordinate }) => coordinate === 'coulomb')
   return grows && sliding?.because === 'not-told'
 }
+
+/** Where nothing tells the resistance, a drop has taken its voltage over. */
+const isDropAlone = (name: ParameterName, leftOut: readonly LeftOut[]): boolean =>
+  name === 'brushDrop' &&
+  leftOut.some(({ coordinate, because }) => coordinate === 'lnResistance' && because === 'not-told')
 
 const SHAFT: readonly ParameterName[] = [
   'coulombTorque',

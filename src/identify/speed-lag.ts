@@ -1,5 +1,5 @@
 import type { FitWarning } from '../contract/fit-document.ts'
-import { type Tried, vertex } from '../numerics/parabola.ts'
+import { lowest, type Tried } from '../numerics/parabola.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { readingsApart } from '../signals/held-readings.ts'
 import { usualPeriodSec } from '../signals/usual-period.ts'
@@ -31,7 +31,8 @@ function mayLag({ recording }: TestRun): boolean {
  * By how much the speed is read later than voltage and current (negative: earlier), found from all runs at once:
  * a tacho behind a filter, a counter's gate. In whole samples, growing while the likelihood does, then the top of
  * the parabola through the last three. 0 where it makes no difference.
- * @param costAt the fit's cost with the speeds so much earlier
+ * @param costNow how much more the residuals are than noise, the speeds as they came
+ * @param costAt the same with the speeds so much earlier
  */
 export function speedLagSec(
   runs: readonly TestRun[],
@@ -56,10 +57,9 @@ export function speedLagSec(
     right = tried(sign * samples)
   }
   const [low, high] = left.shift < right.shift ? [left, right] : [right, left]
-  const lagSec = vertex(low, middle, high)
-  // Not more than the data have been tried with.
-  const gain = costNow - Math.min(middle.cost, costAt(lagSec))
-  return gain > Math.max(WORTH, WORTH_SHARE * costNow) ? lagSec : 0
+  // What lies between two samples is not tried: readings between readings are smoother than readings.
+  const best = lowest(low, middle, high)
+  return costNow - best.cost > Math.max(WORTH, WORTH_SHARE * Math.abs(costNow)) ? best.shift : 0
 }
 
 /** The runs with their speeds read so much earlier, where nothing is declared of how they are read. */
