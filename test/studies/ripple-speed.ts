@@ -184,7 +184,10 @@ async function main(): Promise<void> {
     '',
     ...tables(`Seeds ${first} to ${last}`, outcomes),
     ...tables(`Of them, those up to ${LAST_TUNED}, by which the method was tuned`, tuned),
-    ...tables(`Those above ${LAST_TUNED}, of which only such as failed before were looked at`, fresh),
+    ...tables(
+      `Those above ${LAST_TUNED}, of which only such as failed before were looked at`,
+      fresh,
+    ),
   ].join('\n')
   writeFileSync(new URL('./ripple-speed.md', import.meta.url), text)
   process.stdout.write(text)
