@@ -150,7 +150,7 @@ describe('what is wrong with a run is named with its number', () => {
     {
       name: 'speed reversed in a run-up',
       runs: [runs[0]!, runs[1]!, changed(runs[2]!, 'speed', w => -w)],
-      says: /^run-unusable 3: the speed falls where the current should raise it/,
+      says: /^speed-polarity 3: the speed falls where the current should raise it/,
     },
     {
       name: 'speed in 1/min in one of three',
