@@ -36,6 +36,8 @@ export function breakAways(signals: RunSignals): BreakAway[] {
   const found: BreakAway[] = []
   let restsFrom = 0
   for (let i = 0; i < signals.count; i++) {
+    // Where nobody read the speed the shaft may have turned.
+    if (Number.isNaN(speed.values[i]!)) restsFrom = i + 1
     if (!(Math.abs(speed.values[i]!) > limit)) continue
     const start = i
     while (i < signals.count && !(Math.abs(speed.values[i]!) <= limit)) i++

@@ -81,6 +81,14 @@ describe('the current at which a resting shaft breaks away', () => {
     expect(one!.standardUncertainty).toBeGreaterThan(0.1 / OHM / 2 / Math.sqrt(12))
   })
 
+  test('a shaft whose speed is only read when it turns shows no start', () => {
+    const run = recorded(t => 0.3 * t, 4)
+    const speed = run.recording.columns.speed!.map(value => (value > 40 ? value : Number.NaN))
+    const { recording } = run
+    const blind = { ...run, recording: { ...recording, columns: { ...recording.columns, speed } } }
+    expect(breakAways(readSignals(blind))).toEqual([])
+  })
+
   test('a shaft that is started at once brackets nothing', () => {
     expect(found(t => (t < 0.5 ? 0 : 3), 1.5)).toEqual([])
     expect(breakAwayCurrent([])).toBeNull()
