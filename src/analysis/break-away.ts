@@ -1,4 +1,5 @@
 import type { RunSignals, Signal } from '../signals/run-signals.ts'
+import { usualPeriodSec } from '../signals/usual-period.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
 
 /** The current at which a resting shaft broke away, in one direction. Magnitude, A. */
@@ -12,8 +13,11 @@ const TURNING_NOISES = 6
 const TURNING_SHARE = 0.01
 /** A speed so noisy that less than this share of its reach cannot be told from rest does not show a start. */
 const STILL_SHARE = 0.03
-/** Over so many samples the current is averaged, and so long a shaft has to stand at one to have stood. */
-const SMOOTHED = 10
+/** So long a shaft has to have stood: one that turns round stands for a moment. */
+const REST_SEC = 0.1
+/** So long it has to stand at a current to have stood at it, in as many samples at least. */
+const STOOD_SEC = 0.02
+const STOOD_SAMPLES = 10
 const BRIEF = 3
 /** A current at which it stood that is less than this share of the one at which it moved brackets nothing. */
 const CLOSE = 0.5
@@ -29,8 +33,11 @@ const GOES_ON = 20
  * (GUM 4.3.7). A shaft that is started at once brackets nothing.
  */
 export function breakAways(signals: RunSignals): BreakAway[] {
-  const { current, speed } = signals
-  if (!current || !speed) return []
+  const { current, speed, timeSec } = signals
+  if (!current || !speed || !timeSec || signals.count < 2 * STOOD_SAMPLES) return []
+  const periodSec = usualPeriodSec(timeSec)
+  const stood = Math.max(STOOD_SAMPLES, Math.ceil(STOOD_SEC / periodSec))
+  const rest = Math.max(2 * stood, Math.ceil(REST_SEC / periodSec))
   const limit = Math.max(TURNING_NOISES * speed.noise, TURNING_SHARE * speed.reach)
   if (limit > STILL_SHARE * speed.reach) return []
   const found: BreakAway[] = []
@@ -41,8 +48,8 @@ export function breakAways(signals: RunSignals): BreakAway[] {
     if (!(Math.abs(speed.values[i]!) > limit)) continue
     const start = i
     while (i < signals.count && !(Math.abs(speed.values[i]!) <= limit)) i++
-    if (start - restsFrom >= 2 * SMOOTHED && i - start >= GOES_ON) {
-      const one = bracket(current, restsFrom, start)
+    if (start - restsFrom >= rest && i - start >= GOES_ON) {
+      const one = bracket(current, restsFrom, start, stood)
       if (one !== null) found.push(one)
     }
     restsFrom = i
@@ -50,11 +57,16 @@ export function breakAways(signals: RunSignals): BreakAway[] {
   return found
 }
 
-function bracket(current: Signal, restsFrom: number, start: number): BreakAway | null {
+function bracket(
+  current: Signal,
+  restsFrom: number,
+  start: number,
+  samples: number,
+): BreakAway | null {
   // As soon as it turns its back-EMF lowers the current.
-  const moved = extreme(current, start - SMOOTHED, start + SMOOTHED, BRIEF)
+  const moved = extreme(current, start - STOOD_SAMPLES, start + STOOD_SAMPLES, BRIEF)
   // What flows while the first sign of motion comes may be the next step's already.
-  const stood = extreme(current, restsFrom, start - SMOOTHED, SMOOTHED, Math.sign(moved))
+  const stood = extreme(current, restsFrom, start - STOOD_SAMPLES, samples, Math.sign(moved))
   const share = stood / moved
   if (Math.abs(stood) < STANDS_OUT * current.noise || !(share >= CLOSE)) return null
   return {
@@ -62,7 +74,7 @@ function bracket(current: Signal, restsFrom: number, start: number): BreakAway |
     amp: Math.abs(stood + moved) / 2,
     standardUncertainty: Math.hypot(
       Math.abs(moved - stood) / Math.sqrt(12),
-      current.noise / Math.sqrt(SMOOTHED),
+      current.noise / Math.sqrt(BRIEF),
     ),
   }
 }

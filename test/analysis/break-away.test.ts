@@ -89,6 +89,10 @@ describe('the current at which a resting shaft breaks away', () => {
     expect(breakAways(readSignals(blind))).toEqual([])
   })
 
+  test('a shaft that turns round stands for a moment only', () => {
+    expect(found(t => (t < 1 ? 3 : 3 - 40 * Math.min(t - 1, 0.15)), 2)).toEqual([])
+  })
+
   test('a shaft that is started at once brackets nothing', () => {
     expect(found(t => (t < 0.5 ? 0 : 3), 1.5)).toEqual([])
     expect(breakAwayCurrent([])).toBeNull()
