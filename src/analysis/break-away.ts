@@ -1,3 +1,4 @@
+import { turningLimit } from '../signals/phases.ts'
 import type { RunSignals, Signal } from '../signals/run-signals.ts'
 import { usualPeriodSec } from '../signals/usual-period.ts'
 import type { Estimate } from '../statistics/weighted-mean.ts'
@@ -9,8 +10,6 @@ export interface BreakAway {
   readonly standardUncertainty: number
 }
 
-const TURNING_NOISES = 6
-const TURNING_SHARE = 0.01
 /** A speed so noisy that less than this share of its reach cannot be told from rest does not show a start. */
 const STILL_SHARE = 0.03
 /** So long a shaft has to have stood: one that turns round stands for a moment. */
@@ -38,7 +37,7 @@ export function breakAways(signals: RunSignals): BreakAway[] {
   const periodSec = usualPeriodSec(timeSec)
   const stood = Math.max(STOOD_SAMPLES, Math.ceil(STOOD_SEC / periodSec))
   const rest = Math.max(2 * stood, Math.ceil(REST_SEC / periodSec))
-  const limit = Math.max(TURNING_NOISES * speed.noise, TURNING_SHARE * speed.reach)
+  const limit = turningLimit(speed)
   if (limit > STILL_SHARE * speed.reach) return []
   const found: BreakAway[] = []
   let restsFrom = 0
@@ -82,12 +81,15 @@ function bracket(
 /** The mean over so many samples that is furthest from nil, on one side if that is given. */
 function extreme({ values }: Signal, from: number, to: number, length: number, side = 0): number {
   let largest = 0
-  for (let start = Math.max(0, from); start + length <= to; start++) {
-    let sum = 0
-    for (let j = start; j < start + length; j++) sum += values[j]!
+  let sum = 0
+  const first = Math.max(0, from)
+  for (let i = first; i < Math.min(to, values.length); i++) {
+    sum += values[i]!
+    if (i - first < length - 1) continue
     const mean = sum / length
     const isOn = side === 0 || Math.sign(mean) === side
     if (isOn && Math.abs(mean) > Math.abs(largest)) largest = mean
+    sum -= values[i - length + 1]!
   }
   return largest
 }

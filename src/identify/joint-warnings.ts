@@ -61,11 +61,12 @@ export function resistancesApart(fit: FittedTerms, joint: readonly JointRun[]): 
   })
   if (groups.length < 2) return []
   const middle = median(groups.map(({ ln }) => ln))
+  // The middle of two lies halfway between them.
+  const apart = groups.length === 2 ? RESISTANCE_APART / 2 : RESISTANCE_APART
   const odd = groups
     .filter(
       ({ ln, weight }) =>
-        Math.abs(ln - middle) > RESISTANCE_APART / (groups.length === 2 ? 2 : 1) &&
-        Math.abs(ln - middle) > STRANGE_SIGMAS / Math.sqrt(weight),
+        Math.abs(ln - middle) > apart && Math.abs(ln - middle) > STRANGE_SIGMAS / Math.sqrt(weight),
     )
     .sort((a, b) => Math.abs(b.ln - middle) - Math.abs(a.ln - middle))[0]
   if (odd === undefined) return []

@@ -1,5 +1,5 @@
 import { RunObserver } from '../motor/run-observer.ts'
-import { type Tried, vertex } from '../numerics/parabola.ts'
+import { lowest, type Tried } from '../numerics/parabola.ts'
 import type { JointModel, JointPoint } from './joint-model.ts'
 
 /** Factors on the variances of current and speed; a speed's overlapping windows ask for more. */
@@ -176,7 +176,7 @@ class LevelSearch {
         left = { shift: middle.shift - step, cost: at(middle.shift - step) }
       }
     }
-    const shift = vertex(left, middle, right)
+    const { shift } = lowest(left, middle, right)
     const top = Math.abs(shift - middle.shift) > 0.1 ? at(shift) : Number.POSITIVE_INFINITY
     this.best = Math.min(top, middle.cost)
     if (!(top < middle.cost)) set(middle.shift)

@@ -92,7 +92,7 @@ export function lagParts(before: FittedTerms, after: FittedTerms): SystematicPar
   })
   return [
     {
-      source: 'speed read late, which a delay alone describes',
+      source: 'lag between speed and the other channels, taken as a pure delay',
       effects: Object.fromEntries(effects),
     },
   ]

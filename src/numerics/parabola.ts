@@ -19,6 +19,3 @@ export function lowest(left: Tried, middle: Tried, right: Tried): Tried {
   )
   return { shift: middle.shift + way, cost: middle.cost + slope * way + bend * way * way }
 }
-
-export const vertex = (left: Tried, middle: Tried, right: Tried): number =>
-  lowest(left, middle, right).shift

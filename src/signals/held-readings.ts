@@ -30,10 +30,8 @@ const SAME_ANGLE = 0.25
  * @returns null where the channel does not hold its readings
  */
 export function readingsApart(column: Float64Array): ReadingsApart | null {
+  if (!standsBetweenReadings(column)) return null
   const holds = holdsOf(column)
-  const moving = column.reduce((n, value) => n + (value !== 0 ? 1 : 0), 0)
-  const readings = holds.reduce((n, { value }) => n + (value !== 0 ? 1 : 0), 0)
-  if (readings < FEWEST_READINGS || readings > (1 - REPEATS) * moving) return null
   const usual = usualJump(holds)
   const turned = turnedBetweenEdges(holds, usual)
   const values = Float64Array.from(column)
@@ -70,6 +68,18 @@ export function readingsApart(column: Float64Array): ReadingsApart | null {
     }
   }
   return { values, isReading, noise: usual / Math.sqrt(12) }
+}
+
+/** Counted without keeping: most channels read anew each time, and their samples are many. */
+function standsBetweenReadings(column: Float64Array): boolean {
+  let moving = 0
+  let readings = 0
+  for (let i = 0; i < column.length; i++) {
+    if (column[i] === 0) continue
+    moving++
+    if (column[i] !== column[i - 1]) readings++
+  }
+  return readings >= FEWEST_READINGS && readings <= (1 - REPEATS) * moving
 }
 
 /** A value that stands from one sample to before the start of the next. */

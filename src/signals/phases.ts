@@ -27,8 +27,9 @@ export interface FoundPhases {
 /** Below this share of its reach a current or a voltage counts as none, or else below `NOISES` σ. */
 const NOTHING = 0.002
 const NOISES = 5
-/** A shaft counts as turning above this share of its fastest speed, or else above 6 σ. */
+/** A shaft counts as turning above this share of its fastest speed, or else above `TURNING_NOISES` σ. */
 const TURNING = 0.01
+const TURNING_NOISES = 6
 /** Phases shorter than this many samples are no phases. */
 const SHORTEST = 4
 
@@ -122,10 +123,14 @@ function firstAfter(time: Float64Array, moment: number): number {
   return low
 }
 
+/** Above this magnitude of its speed, rad/s, a shaft counts as turning. */
+export const turningLimit = ({ noise, reach }: Signal): number =>
+  Math.max(TURNING_NOISES * noise, TURNING * reach)
+
 function turning({ speed, count }: RunSignals): Uint8Array {
   const flags = new Uint8Array(count)
   if (!speed) return flags
-  const limit = Math.max(6 * speed.noise, TURNING * speed.reach)
+  const limit = turningLimit(speed)
   for (let i = 0; i < count; i++) if (Math.abs(speed.values[i]!) > limit) flags[i] = 1
   return flags
 }
