@@ -5,6 +5,7 @@ import { ByteQueue } from './byte-queue.ts'
 import { LinkLost } from './faults.ts'
 import type { Link } from './link.ts'
 import { explainOpenFailure } from './port-fault.ts'
+import { readPromptly } from './prompt-reads.ts'
 
 /** P-2.1: where nothing else is stated. */
 export const DEFAULT_BAUD = 115_200
@@ -31,6 +32,7 @@ export async function openSerialLink(path: string, baud: number = DEFAULT_BAUD):
   const port = new SerialPort({ path, baudRate: baud, autoOpen: false })
   const failure = await new Promise<Error | null>(resolve => port.open(resolve))
   if (failure !== null) throw await explainOpenFailure(path, baud, failure)
+  if (port.port) readPromptly(port.port)
   return new SerialLink(port)
 }
 

@@ -3,8 +3,8 @@ import type { Declaration } from '../../src/protocol/declaration.ts'
 import { printableBytes } from '../../src/protocol/printable.ts'
 import type { Request } from '../../src/protocol/request.ts'
 import { WIRE } from '../../src/protocol/wire.ts'
-import { AnswerMissing, type RigTalk, USUAL_ASKING } from './rig-talk.ts'
 import { carriedRates, type RigDeclarations } from './rig-facts.ts'
+import { AnswerMissing, type RigTalk, USUAL_ASKING } from './rig-talk.ts'
 
 /** Boards take a while to reset when their port is opened, and print what they like while they do. */
 const IDENTIFY = {

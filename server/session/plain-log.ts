@@ -1,5 +1,5 @@
 import type { LinkCounters, LiveEvent } from '../../src/contract/live.ts'
-import { newWatch, watchSamples, type WatchRules } from '../../src/procedure/watch.ts'
+import { newWatch, type WatchRules, watchSamples } from '../../src/procedure/watch.ts'
 import { printableBytes } from '../../src/protocol/printable.ts'
 import { BYTE } from '../../src/protocol/wire.ts'
 import type { Quantity } from '../../src/records/quantity.ts'

@@ -1,6 +1,6 @@
+import { failure, type Result, success } from '../../src/base/result.ts'
 import { bridgeCell, numberCell } from '../../src/contract/csv-cells.ts'
 import { type ColumnChoice, type CsvColumn, layOutColumns } from '../../src/contract/csv-columns.ts'
-import { failure, type Result, success } from '../../src/base/result.ts'
 
 /** One row that a rig printed, in SI. NaN is a gap. */
 export interface PlainRow {

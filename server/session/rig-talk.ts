@@ -10,6 +10,7 @@ import { BYTE, WIRE } from '../../src/protocol/wire.ts'
 import { LinkLost } from '../link/faults.ts'
 import type { Link } from '../link/link.ts'
 import { LineSorter } from './line-sorter.ts'
+import { nativeWords } from './native-words.ts'
 
 export type EventMessage = Extract<RigMessage, { kind: 'event' }>
 
@@ -74,12 +75,15 @@ export class RigTalk {
   constructor(link: Link, sink: TalkSink) {
     this.link = link
     this.#sink = sink
-    this.#reader = new RigReader({
-      samples: batch => sink.samples(batch),
-      upload: batch => sink.upload(batch),
-      message: message => this.#take(message),
-      fault: error => sink.fault(error),
-    })
+    this.#reader = new RigReader(
+      {
+        samples: batch => sink.samples(batch),
+        upload: batch => sink.upload(batch),
+        message: message => this.#take(message),
+        fault: error => sink.fault(error),
+      },
+      nativeWords,
+    )
     this.#sorter = new LineSorter((bytes, start, end) => this.#reader.pushPiece(bytes, start, end))
     void this.#read()
   }

@@ -1,4 +1,5 @@
 import type { LinkCounters, LiveEvent } from '../../src/contract/live.ts'
+import type { Trip } from '../../src/procedure/trip.ts'
 import {
   newWatch,
   watchBus,
@@ -6,18 +7,17 @@ import {
   watchSamples,
   watchSilence,
 } from '../../src/procedure/watch.ts'
-import type { Trip } from '../../src/procedure/trip.ts'
 import { faultText, type LineError } from '../../src/protocol/line-fault.ts'
 import type { Quantity } from '../../src/records/quantity.ts'
 import type { RunOutcome, RunRequest } from './bench-session.ts'
 import type { BurstCapture } from './burst-capture.ts'
 import type { Connection } from './connection.ts'
 import { Envelopes } from './envelopes.ts'
-import { readStatus } from './hello.ts'
 import { eventText, rigTripText } from './event-text.ts'
+import { readStatus } from './hello.ts'
 import { pauseUntil } from './pause.ts'
-import type { EventMessage } from './rig-talk.ts'
 import type { RigFacts } from './rig-facts.ts'
+import type { EventMessage } from './rig-talk.ts'
 import { COMPLETE, lostBecause, type RunEnd, stoppedBecause, trippedBy } from './run-end.ts'
 import type { RunLog } from './run-log.ts'
 import type { IntakeSink, SampleIntake, SeenSamples } from './sample-intake.ts'

@@ -52,6 +52,8 @@ export class SampleIntake {
   worstStrayUs = 0
   readonly #channels: readonly ChannelDeclaration[]
   readonly #unwrappers: readonly (ModuloUnwrapper | null)[]
+  /** Whether a count can be beyond what sixteen bits hold. */
+  readonly #isWide: boolean
   readonly #counts: Int16Array | Int32Array
   /** Counts of the batch at hand. */
   #view: Int16Array | Int32Array
@@ -76,8 +78,8 @@ export class SampleIntake {
     this.#unwrappers = channels.map(({ kind, bits }) =>
       kind === 'modulo' ? new ModuloUnwrapper(bits) : null,
     )
-    const isWide = channels.some(({ kind, highCount }) => kind === 'modulo' || highCount > 32_767)
-    this.#counts = isWide ? new Int32Array(MOST_SAMPLES) : new Int16Array(MOST_SAMPLES)
+    this.#isWide = channels.some(({ kind, highCount }) => kind === 'modulo' || highCount > 32_767)
+    this.#counts = this.#isWide ? new Int32Array(MOST_SAMPLES) : new Int16Array(MOST_SAMPLES)
     this.#view = this.#counts
     this.#periodUs = periodNs / 1000
     this.#timeUsOf = timeUsOf
@@ -155,10 +157,8 @@ export class SampleIntake {
   #hand(batch: SampleBatch, index: number, sequence: number, zeroUs: number): void {
     const { count } = batch
     const channels = this.#channels.length
-    const counts = this.#countsOf(count * channels)
-    if (counts.length > FEW) counts.set(batch.counts.subarray(0, counts.length))
-    else for (let k = 0; k < counts.length; k++) counts[k] = batch.counts[k]!
-    for (let c = 0; c < channels; c++) this.#column(c, count)
+    const counts = this.#countsOf(batch, count * channels)
+    for (let c = 0; c < channels; c++) this.#column(c, counts, count)
     const { timeSec, bridge } = this.#seen
     const periodUs = this.#periodUs
     const periodSec = periodUs / 1e6
@@ -175,18 +175,21 @@ export class SampleIntake {
     this.#sink.seen(this.#seen)
   }
 
-  /** Room for so many; the view is made anew only where the number is another, which is rare. */
-  #countsOf(length: number): Int16Array | Int32Array {
+  /** The batch's own where they are as they are kept; else copied, the view made anew where the number is another. */
+  #countsOf(batch: SampleBatch, length: number): Int16Array | Int32Array {
+    const { counts } = batch
+    if (counts.length === length && counts instanceof Int16Array && !this.#isWide) return counts
     if (this.#view.length !== length) this.#view = this.#counts.subarray(0, length)
+    if (length > FEW) this.#view.set(counts.subarray(0, length))
+    else for (let k = 0; k < length; k++) this.#view[k] = counts[k]!
     return this.#view
   }
 
   /** One channel's counts, continuous where they run round, and beside them in SI. */
-  #column(c: number, count: number): void {
+  #column(c: number, counts: Int16Array | Int32Array, count: number): void {
     const channels = this.#channels.length
     const { scale, offset } = this.#channels[c]!
     const unwrapper = this.#unwrappers[c]!
-    const counts = this.#counts
     const column = this.#seen.columns[c]!
     if (unwrapper !== null) {
       for (let k = c; k < count * channels; k += channels) counts[k] = unwrapper.next(counts[k]!)

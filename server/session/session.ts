@@ -1,7 +1,9 @@
 import { InputFault, WorkFault } from '../../src/base/faults.ts'
 import type { LinkCounters, LiveEvent } from '../../src/contract/live.ts'
-import type { SampleBatch } from '../../src/protocol/sample-lines.ts'
 import type { LineError } from '../../src/protocol/line-fault.ts'
+import type { SampleBatch } from '../../src/protocol/sample-lines.ts'
+import { asFault } from './as-fault.ts'
+import { measureAtRest, startMonitor } from './at-rest.ts'
 import type {
   BenchSession,
   CautionsToken,
@@ -11,8 +13,6 @@ import type {
   SessionOptions,
   SessionState,
 } from './bench-session.ts'
-import { asFault } from './as-fault.ts'
-import { measureAtRest, startMonitor } from './at-rest.ts'
 import type { BurstCapture } from './burst-capture.ts'
 import { keepBurst } from './burst-log.ts'
 import { Connection, type ConnectionSink } from './connection.ts'

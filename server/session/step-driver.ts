@@ -2,12 +2,12 @@ import type { LiveEvent } from '../../src/contract/live.ts'
 import type { DriveStep, TestPlan } from '../../src/procedure/test-plan.ts'
 import { drivenUnder } from '../../src/procedure/thermostat.ts'
 import type { WindingThermometer } from '../../src/procedure/winding-thermometer.ts'
-import type { RigLimits } from './rig-facts.ts'
 import type { BurstCapture } from './burst-capture.ts'
 import type { Connection } from './connection.ts'
 import { pauseUntil } from './pause.ts'
-import { type RunEnd, trippedBy } from './run-end.ts'
+import type { RigLimits } from './rig-facts.ts'
 import type { EventMessage } from './rig-talk.ts'
+import { type RunEnd, trippedBy } from './run-end.ts'
 
 /**
  * A step that leads into another driven one carries this much more time than it needs: the next

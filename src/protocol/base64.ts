@@ -5,33 +5,10 @@
 const ALPHABET = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/'
 const PADDING = 0x3d
 const INVALID = 0xff
-/** A bit that no pair of letters has. */
-const INVALID_PAIR = 0x1000
 
 const TO_BYTE = Uint8Array.from(ALPHABET, letter => letter.charCodeAt(0))
 const TO_SIX = new Uint8Array(256).fill(INVALID)
 for (let six = 0; six < 64; six++) TO_SIX[TO_BYTE[six]!] = six
-
-/**
- * Two letters, the first in the low byte, and the twelve bits that they stand for, twice: in the low half as
- * they are, in the high half with the first eight below the last four, as they begin a word.
- */
-const TO_TWELVE = new Int32Array(0x10000).fill(INVALID_PAIR)
-for (let first = 0; first < 64; first++) {
-  for (let second = 0; second < 64; second++) {
-    const twelve = (first << 6) | second
-    TO_TWELVE[TO_BYTE[first]! | (TO_BYTE[second]! << 8)] =
-      (twelve << 28) | ((twelve >> 4) << 16) | twelve
-  }
-}
-
-/** Four letters in one reading, and the bounds looked at once; made anew only where the memory is another. */
-let view: DataView = new DataView(new ArrayBuffer(0))
-
-function viewOf({ buffer }: Uint8Array): DataView {
-  if (view.buffer !== buffer) view = new DataView(buffer)
-  return view
-}
 
 /** Characters that `words` 16-bit words take. */
 export const encodedLength = (words: number): number => 4 * Math.ceil((2 * words) / 3)
@@ -60,44 +37,26 @@ export function encodeWords(
 }
 
 /**
- * Reads exactly `words` 16-bit words from `bytes[start … end)` into `target` as −32768 … 32767.
- * False where length, letters, padding or unused bits are not those of that many words.
+ * Exactly `words` 16-bit words from `bytes[start … end)` as −32768 … 32767, valid until the next call. Null where
+ * length, letters, padding or unused bits are not those of that many words.
  */
-export function decodeWords(
+export type WordDecoder = (
   bytes: Uint8Array,
   start: number,
   end: number,
   words: number,
-  target: Int32Array,
-): boolean {
-  if (end - start !== encodedLength(words)) return false
-  const byteCount = 2 * words
-  const padding = (3 - (byteCount % 3)) % 3
-  if (padding > 0 && bytes[end - 1] !== PADDING) return false
-  if (padding > 1 && bytes[end - 2] !== PADDING) return false
+) => Int16Array | null
+
+/** The decoder where the platform has no faster one. */
+export const decodeWords: WordDecoder = (bytes, start, end, words) => {
+  if (!endsAsWordsDo(bytes, start, end, words)) return null
+  const lettersEnd = end - paddingOf(words)
+  const decoded = new Int16Array(words)
   let word = 0
-  const letters = viewOf(bytes)
-  const at = bytes.byteOffset
-  let seenPairs = 0
-  let i = start
-  // Eight letters are six bytes are three words; the loop after this one does the rest.
-  for (; i + 8 <= end - padding; i += 8) {
-    const left = letters.getInt32(at + i, true)
-    const right = letters.getInt32(at + i + 4, true)
-    const a = TO_TWELVE[left & 0xffff]!
-    const b = TO_TWELVE[left >>> 16]!
-    const c = TO_TWELVE[right & 0xffff]!
-    const d = TO_TWELVE[right >>> 16]!
-    seenPairs |= a | b | c | d
-    target[word] = (a >> 16) | (b & 0xf00)
-    target[word + 1] = (b & 0xff) | (((c << 20) >> 16) & ~0xff)
-    target[word + 2] = ((c & 0xf) << 4) | ((d >> 8) & 0xf) | ((d << 24) >> 16)
-    word += 3
-  }
   let seen = 0
   let held = 0
   let bits = 0
-  for (; i < end - padding; i++) {
+  for (let i = start; i < lettersEnd; i++) {
     const six = TO_SIX[bytes[i]!]!
     seen |= six
     held = ((held << 6) | six) & 0xfffff
@@ -105,8 +64,27 @@ export function decodeWords(
     if (bits >= 16) {
       bits -= 16
       const pair = (held >> bits) & 0xffff
-      target[word++] = (((pair << 24) >> 24) << 8) | (pair >> 8)
+      decoded[word++] = (pair << 8) | (pair >> 8)
     }
   }
-  return (seenPairs & INVALID_PAIR) === 0 && seen < 64 && (held & ((1 << bits) - 1)) === 0
+  return seen < 64 ? decoded : null
 }
+
+/**
+ * Whether `bytes[start … end)` is as long as that many words are, has the padding that they need and no more,
+ * and leaves the bits that no word takes at zero. Says nothing about the letters before.
+ */
+export function endsAsWordsDo(
+  bytes: Uint8Array,
+  start: number,
+  end: number,
+  words: number,
+): boolean {
+  if (end - start !== encodedLength(words)) return false
+  const padding = paddingOf(words)
+  for (let k = 1; k <= padding; k++) if (bytes[end - k] !== PADDING) return false
+  const unused = (1 << (2 * padding)) - 1
+  return words === 0 || (TO_SIX[bytes[end - padding - 1]!]! & unused) === 0
+}
+
+const paddingOf = (words: number): number => (3 - ((2 * words) % 3)) % 3

@@ -1,5 +1,5 @@
-import { QUANTITIES, UNIT_OF, type Quantity } from '../records/quantity.ts'
 import type { Result } from '../base/result.ts'
+import { QUANTITIES, type Quantity, UNIT_OF } from '../records/quantity.ts'
 import { type Fields, field, quotedField } from './fields.ts'
 import type { LineFault } from './line-fault.ts'
 import { WIRE } from './wire.ts'

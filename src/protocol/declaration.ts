@@ -1,4 +1,4 @@
-import { success, type Result } from '../base/result.ts'
+import { type Result, success } from '../base/result.ts'
 import { BRIDGE_MODES, type BridgeMode, TRIP_CAUSES, type TripCause } from './bridge.ts'
 import { type ChannelDeclaration, decimalText, readChannel, writeChannel } from './channel.ts'
 import { type Fields, field, quotedField } from './fields.ts'

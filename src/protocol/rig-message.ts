@@ -1,8 +1,8 @@
 import { failure, type Result, success } from '../base/result.ts'
 import { type Answer, readAnswer, writeAnswer } from './answer.ts'
 import {
-  type Declaration,
   DECLARATION_NAMES,
+  type Declaration,
   readDeclaration,
   writeDeclaration,
 } from './declaration.ts'

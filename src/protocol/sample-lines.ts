@@ -1,4 +1,4 @@
-import { decodeWords, encodedLength, encodeWords } from './base64.ts'
+import { encodedLength, encodeWords, type WordDecoder } from './base64.ts'
 import type { ChannelDeclaration } from './channel.ts'
 import type { LineFault } from './line-fault.ts'
 import { printableBytes } from './printable.ts'
@@ -24,17 +24,17 @@ export interface SampleBatch {
   timeUs: number
   count: number
   channels: number
-  counts: Int32Array
+  counts: Int16Array | Int32Array
 }
 
-export function emptyBatch(): SampleBatch {
-  return {
-    sequence: 0,
-    timeUs: 0,
-    count: 0,
-    channels: 0,
-    counts: new Int32Array(WIRE.maxLineBytes),
-  }
+/** A batch with room for counts of any channel. */
+export interface RoomyBatch extends SampleBatch {
+  readonly room: Int32Array
+}
+
+export function emptyBatch(): RoomyBatch {
+  const room = new Int32Array(WIRE.maxLineBytes)
+  return { sequence: 0, timeUs: 0, count: 0, channels: 0, counts: room, room }
 }
 
 const SAMPLE = 0x53 // S
@@ -42,14 +42,15 @@ const U32 = 4_294_967_295
 
 /**
  * Reads `S sequence timeUs c0 c1 …`, `B sequence timeUs count payload` or `U …` (P-6.3, P-6.5,
- * P-9.5) from `bytes[start … end)` into `batch`, without garbage. Null when it was good.
+ * P-9.5) from `bytes[start … end)` into `batch`. Null when it was good.
  */
 export function readSamples(
   bytes: Uint8Array,
   start: number,
   end: number,
   layout: SampleLayout,
-  batch: SampleBatch,
+  batch: RoomyBatch,
+  decode: WordDecoder,
 ): LineFault | null {
   const cursor: Cursor = { bytes, at: start + 1, end, value: 0 }
   const fault = takeInteger(cursor, 'sequence', 0, U32)
@@ -61,10 +62,11 @@ export function readSamples(
   batch.channels = layout.length
   return bytes[start] === SAMPLE
     ? takeDecimals(cursor, layout, batch)
-    : takeBlock(cursor, layout, batch)
+    : takeBlock(cursor, layout, batch, decode)
 }
 
-function takeDecimals(cursor: Cursor, layout: SampleLayout, batch: SampleBatch): LineFault | null {
+function takeDecimals(cursor: Cursor, layout: SampleLayout, batch: RoomyBatch): LineFault | null {
+  batch.counts = batch.room
   batch.count = 1
   for (let c = 0; c < layout.length; c++) {
     const channel = layout[c]!
@@ -73,39 +75,47 @@ function takeDecimals(cursor: Cursor, layout: SampleLayout, batch: SampleBatch):
     }
     const fault = takeInteger(cursor, 'count', channel.lowCount, channel.highCount)
     if (fault) return fault
-    batch.counts[c] = cursor.value
+    batch.room[c] = cursor.value
   }
   if (cursor.at >= cursor.end) return null
   return { code: 'field-count', expected: layout.length, received: layout.length + 1 }
 }
 
-function takeBlock(cursor: Cursor, layout: SampleLayout, batch: SampleBatch): LineFault | null {
+function takeBlock(
+  cursor: Cursor,
+  layout: SampleLayout,
+  batch: RoomyBatch,
+  decode: WordDecoder,
+): LineFault | null {
   const fault = takeInteger(cursor, 'count', 1, WIRE.maxLineBytes)
   if (fault) return fault
   const { bytes, at, end } = cursor
   const words = cursor.value * layout.length
-  if (at >= end || bytes[at] !== BYTE.space || words > batch.counts.length) {
+  if (at >= end || bytes[at] !== BYTE.space || words > batch.room.length) {
     return { code: 'payload', words, characters: Math.max(0, end - at) }
   }
-  if (!decodeWords(bytes, at + 1, end, words, batch.counts)) {
-    return { code: 'payload', words, characters: end - at - 1 }
-  }
+  const decoded = decode(bytes, at + 1, end, words)
+  if (decoded === null) return { code: 'payload', words, characters: end - at - 1 }
   batch.count = cursor.value
-  const { counts, channels } = batch
-  for (let c = 0; c < channels; c++) {
-    const { kind, lowCount, highCount } = layout[c]!
-    const isSigned = kind === 'signed'
-    // Every word is such a count.
-    if (isSigned && lowCount <= LEAST_WORD && highCount >= MOST_WORD) continue
-    const mask = isSigned ? -1 : 0xffff
-    const bad = firstOutside(counts, c, words, channels, mask, lowCount, highCount)
-    if (bad >= 0) return outOfRange(counts[bad]!, lowCount, highCount)
+  if (layout.every(takesEveryWord)) {
+    batch.counts = decoded
+    return null
+  }
+  batch.counts = batch.room
+  batch.room.set(decoded)
+  for (let c = 0; c < layout.length; c++) {
+    const channel = layout[c]!
+    if (takesEveryWord(channel)) continue
+    const { kind, lowCount, highCount } = channel
+    const mask = kind === 'signed' ? -1 : 0xffff
+    const bad = firstOutside(batch.room, c, words, layout.length, mask, lowCount, highCount)
+    if (bad >= 0) return outOfRange(batch.room[bad]!, lowCount, highCount)
   }
   return null
 }
 
-const LEAST_WORD = -0x8000
-const MOST_WORD = 0x7fff
+const takesEveryWord = ({ kind, lowCount, highCount }: SampleLayout[number]): boolean =>
+  kind === 'signed' && lowCount <= -0x8000 && highCount >= 0x7fff
 
 /** Takes the sign from the words of a channel that has none; where the first lies that is out of range, or -1. */
 function firstOutside(
