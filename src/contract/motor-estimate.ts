@@ -38,16 +38,24 @@ export function motorEstimate(fit: FitDocument): MotorEstimate {
     values.push(value)
     deviations.push(result?.standardUncertainty ?? 0)
   }
-  const covariance = names.map((a, i) =>
-    names.map((b, j) => deviations[i]! * deviations[j]! * correlationOf(fit, a, b)),
-  )
   return {
     motor: fit.motor,
     referenceTemperatureCelsius: fit.referenceTemperatureCelsius,
     names,
     values,
-    covariance,
+    covariance: covarianceOf(fit, names, deviations),
   }
+}
+
+/** @param deviations standard uncertainty of each, in the order of the names */
+export function covarianceOf(
+  fit: FitDocument,
+  names: readonly ParameterName[],
+  deviations: readonly number[],
+): number[][] {
+  return names.map((a, i) =>
+    names.map((b, j) => deviations[i]! * deviations[j]! * correlationOf(fit, a, b)),
+  )
 }
 
 function correlationOf(fit: FitDocument, a: ParameterName, b: ParameterName): number {

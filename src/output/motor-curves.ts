@@ -1,5 +1,6 @@
 import { quantityText } from '../base/quantity-text.ts'
 import type { FitDocument } from '../contract/fit-document.ts'
+import { covarianceOf } from '../contract/motor-estimate.ts'
 import { workingValue } from '../contract/working-value.ts'
 import {
   type SteadyMotor,
@@ -38,12 +39,12 @@ export function fittedMotorOf(fit: FitDocument): FittedMotor | string {
   if (missing.length > 0)
     return `Not to be told yet: ${missing.map(name => lacking(fit, name)).join('; ')}.`
   const used = USED.map(name => workingValue(fit, name))
-  const spread = used.map(each => each?.standardUncertainty ?? 0)
-  const place = USED.map(name => fit.correlation.names.indexOf(name))
   return {
     values: used.map(each => each?.value ?? 0),
-    covariance: USED.map((_, i) =>
-      USED.map((_, j) => spread[i]! * spread[j]! * correlation(fit, place[i]!, place[j]!, i === j)),
+    covariance: covarianceOf(
+      fit,
+      USED,
+      used.map(each => each?.standardUncertainty ?? 0),
     ),
     referenceCelsius: fit.referenceTemperatureCelsius,
   }
@@ -67,11 +68,6 @@ export function assumptionsOf(fit: FitDocument): string[] {
           `${label} not determined: taken as ${quantityText(beside.value, unit, beside.standardUncertainty).text}, beside which the others were found`,
         ]
   })
-}
-
-function correlation(fit: FitDocument, i: number, j: number, same: boolean): number {
-  if (same) return 1
-  return i < 0 || j < 0 ? 0 : (fit.correlation.matrix[i]?.[j] ?? 0)
 }
 
 export function steadyMotor(
