@@ -1,12 +1,12 @@
 import { type Command, Option } from 'commander'
 import { InputFault } from '../../src/base/faults.ts'
+import { fitText } from '../../src/output/fit-text.ts'
 import {
   BRUSH_DROP_LAWS,
   type BrushDropLaw,
   FRICTION_LAWS,
   type FrictionLaw,
-} from '../../src/identify/fit-settings.ts'
-import { fitText } from '../../src/output/fit-text.ts'
+} from '../../src/records/law.ts'
 import type { ParameterName } from '../../src/records/parameter.ts'
 import { runJob } from '../jobs/run-job.ts'
 import {

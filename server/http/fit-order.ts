@@ -8,16 +8,18 @@ const REFERENCE_CELSIUS = 20
 
 /** What a page asks of an identification, as the job takes it. */
 export function fitJobInput(storeFile: string, motor: string, body: FitBody): FitInput {
+  const { runs, fix, free, referenceTemperatureCelsius, ...laws } = body
   const fixed: Partial<Record<ParameterName, number>> = {}
-  for (const [name, value] of Object.entries(body.fix ?? {})) fixed[parameter(name)] = value
+  for (const [name, value] of Object.entries(fix ?? {})) fixed[parameter(name)] = value
   return {
     storeFile,
     motor,
-    runIds: body.runs ?? null,
+    runIds: runs ?? null,
     settings: {
       fixed,
-      freed: (body.free ?? []).map(parameter),
-      referenceTemperatureCelsius: body.referenceTemperatureCelsius ?? REFERENCE_CELSIUS,
+      freed: (free ?? []).map(parameter),
+      referenceTemperatureCelsius: referenceTemperatureCelsius ?? REFERENCE_CELSIUS,
+      ...laws,
     },
   }
 }

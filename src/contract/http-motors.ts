@@ -1,4 +1,5 @@
 import { z } from 'zod'
+import { BRUSH_DROP_LAWS, FRICTION_LAWS } from '../records/law.ts'
 import { QUANTITIES } from '../records/quantity.ts'
 import { RUN_ENDINGS, TEST_KINDS } from '../records/test-kind.ts'
 import { fitDocument } from './fit-document.ts'
@@ -88,6 +89,14 @@ export const newMotorBody = z.object({
 
 export const motorChanges = newMotorBody.partial()
 
+/** What decides instead of the evidence, or beyond it; left out as `FitSettings` says. */
+const fitLaws = {
+  brushDropLaw: z.enum(BRUSH_DROP_LAWS).optional(),
+  frictionLaw: z.enum(FRICTION_LAWS).optional(),
+  robust: z.boolean().optional(),
+  magnetPerKelvin: z.number().min(-0.05).max(0.05).optional(),
+}
+
 /** A stored fit, with what was asked of it: parameters held at a value in SI, and those always fitted. */
 const fitView = z.object({
   id,
@@ -96,6 +105,7 @@ const fitView = z.object({
   settings: z.looseObject({
     fixed: z.record(z.string(), z.number()),
     freed: z.array(z.string()),
+    ...fitLaws,
   }),
 })
 
@@ -120,6 +130,7 @@ export const fitBody = z.object({
   fix: z.record(z.string(), z.number().finite()).optional(),
   free: z.array(z.string()).optional(),
   referenceTemperatureCelsius: z.number().min(-60).max(200).optional(),
+  ...fitLaws,
 })
 
 export const jobView = z.object({

@@ -1,3 +1,4 @@
+import type { BrushDropLaw, FrictionLaw } from '../records/law.ts'
 import type { ParameterName } from '../records/parameter.ts'
 
 /** How an identification is asked for. */
@@ -20,11 +21,6 @@ export interface FitSettings {
   /** Relative change of both constants a kelvin of magnet temperature; left out: 0. */
   readonly magnetPerKelvin?: number
 }
-
-export const BRUSH_DROP_LAWS = ['tanh', 'sgn', 'none'] as const
-export type BrushDropLaw = (typeof BRUSH_DROP_LAWS)[number]
-export const FRICTION_LAWS = ['one', 'by-direction'] as const
-export type FrictionLaw = (typeof FRICTION_LAWS)[number]
 
 export interface FitProgress {
   /** Share done, 0 to 1. */

@@ -1,6 +1,7 @@
 import { failure, type Result, success } from '../base/result.ts'
 import type { FitDocument, FitWarning } from '../contract/fit-document.ts'
 import type { Coordinate } from '../motor/parameters.ts'
+import type { BrushDropLaw } from '../records/law.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { chooseTerms } from './choose-terms.ts'
 import { COORDINATE_OF, withFixed } from './fit-coordinates.ts'
@@ -13,13 +14,7 @@ import {
   WHOLE_SEARCH,
 } from './fit-members.ts'
 import { type FitPlan, largestAmp, planOf } from './fit-plan.ts'
-import {
-  type BrushDropLaw,
-  CANCELLED,
-  type FitFault,
-  type FitSettings,
-  type OnFitProgress,
-} from './fit-settings.ts'
+import { CANCELLED, type FitFault, type FitSettings, type OnFitProgress } from './fit-settings.ts'
 import { documentOf } from './joint-document.ts'
 import { type JointRun, jointRuns } from './joint-members.ts'
 import { kinOf } from './kin.ts'

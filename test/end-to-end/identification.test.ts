@@ -107,7 +107,7 @@ describe.skipIf(BROWSER === null)('identification in a browser', () => {
   )
 
   test(
-    'a parameter held and a run left out by hand: again means again with these; two fits compared',
+    'a parameter held, laws chosen and a run left out by hand: again means again with these; two fits compared',
     async () => {
       const { page, faults } = seen
       const newest = () => store.fits.latest(motor)!
@@ -116,15 +116,20 @@ describe.skipIf(BROWSER === null)('identification in a browser', () => {
       await page.getByRole('checkbox', { name: /^Free run/ }).uncheck()
       await page.getByLabel('How to treat Brush drop').selectOption('fix')
       await page.getByLabel('Brush drop held at').fill('0,85')
+      await page.getByLabel('Brush drop over current').selectOption('sgn')
+      await page.getByLabel('Friction in the two directions').selectOption('by-direction')
       await page.getByRole('button', { name: 'Identify with these' }).click()
       await expect.poll(() => newest().id, { timeout: FIT_MS }).toBeGreaterThan(before)
       const held = newest()
       expect(held.document.parameters.brushDrop).toMatchObject({ status: 'fixed', value: 0.85 })
+      const laws = { brushDropLaw: 'sgn', frictionLaw: 'by-direction' }
+      expect(held.settings).toMatchObject(laws)
 
       await page.reload()
       await page.getByRole('button', { name: 'Identify again' }).click()
       await expect.poll(() => newest().id, { timeout: FIT_MS }).toBeGreaterThan(held.id)
       expect(newest().document.parameters.brushDrop).toMatchObject({ status: 'fixed', value: 0.85 })
+      expect(newest().settings).toMatchObject(laws)
       expect(newest().runIds).toEqual(held.runIds)
       expect(newest().runIds).not.toContain(freeRun)
 

@@ -1,11 +1,16 @@
 import type { FitBody, IdentificationPage } from '../../src/contract/http-motors.ts'
 
+/** An order that says which runs and parameters, whatever it leaves to the evidence. */
+export type UsualOrder = FitBody &
+  Required<Pick<FitBody, 'runs' | 'fix' | 'free' | 'referenceTemperatureCelsius'>>
+
 /**
  * What the next identification takes unless told otherwise: the runs, the held and the freed parameters
- * of the fit on screen, and whatever was measured since. Without a fit: all runs made to measure.
+ * and the laws of the fit on screen, and whatever was measured since. Without a fit: all runs made to measure.
  */
-export function usualOrder(page: IdentificationPage): Required<FitBody> {
+export function usualOrder(page: IdentificationPage): UsualOrder {
   const { fit } = page
+  const { brushDropLaw, frictionLaw, robust, magnetPerKelvin } = fit?.settings ?? {}
   const taken = new Set(fit?.document.runs)
   const runs = page.runs.filter(run =>
     fit && run.startedAt <= fit.createdAt ? taken.has(run.id) : run.meant,
@@ -15,6 +20,10 @@ export function usualOrder(page: IdentificationPage): Required<FitBody> {
     fix: fit?.settings.fixed ?? {},
     free: fit?.settings.freed ?? [],
     referenceTemperatureCelsius: fit?.document.referenceTemperatureCelsius ?? 20,
+    brushDropLaw,
+    frictionLaw,
+    robust,
+    magnetPerKelvin,
   }
 }
 

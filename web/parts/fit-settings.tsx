@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks'
 import { printedUnit } from '../../src/base/quantity-text.ts'
 import type { FitBody, IdentificationPage } from '../../src/contract/http-motors.ts'
+import type { BrushDropLaw, FrictionLaw } from '../../src/records/law.ts'
 import { PARAMETER_FACTS, PARAMETERS, type ParameterName } from '../../src/records/parameter.ts'
 import { KIND_WORDS } from '../display.ts'
 import { NUMBER_PATTERN, typedNumber } from '../typed-number.ts'
@@ -21,6 +22,7 @@ export function FitSettings(props: {
   const [taken, setTaken] = useState<ReadonlySet<number>>(() => new Set(usual.runs))
   const [choices, setChoices] = useState(() => choicesOf(usual))
   const [celsius, setCelsius] = useState(String(usual.referenceTemperatureCelsius))
+  const [laws, setLaws] = useState<Laws>(usual)
   const runs = page.runs.filter(run => taken.has(run.id)).map(run => run.id)
   const submit = (event: Event) => {
     event.preventDefault()
@@ -30,7 +32,19 @@ export function FitSettings(props: {
       if (choice.how === 'fix' && choice.value !== '') fix[name] = typedNumber(choice.value)
       if (choice.how === 'free') free.push(name)
     }
-    onStart({ runs, fix, free, referenceTemperatureCelsius: Number(celsius) })
+    const { robust, magnetPerKelvin } = usual
+    const { brushDropLaw, frictionLaw } = laws
+    const referenceTemperatureCelsius = Number(celsius)
+    onStart({
+      runs,
+      fix,
+      free,
+      referenceTemperatureCelsius,
+      brushDropLaw,
+      frictionLaw,
+      robust,
+      magnetPerKelvin,
+    })
   }
   return (
     <details class="plate" open={isOpen} onToggle={event => onOpen(event.currentTarget.open)}>
@@ -110,6 +124,20 @@ export function FitSettings(props: {
           </table>
         </div>
         <div class="row" style={{ alignItems: 'flex-end' }}>
+          <Law
+            label="Brush drop over current"
+            words={DROP_WORDS}
+            law={laws.brushDropLaw ?? ''}
+            onChange={law => setLaws({ ...laws, brushDropLaw: law || undefined })}
+          />
+          <Law
+            label="Friction in the two directions"
+            words={FRICTION_WORDS}
+            law={laws.frictionLaw ?? 'one'}
+            onChange={frictionLaw => setLaws({ ...laws, frictionLaw })}
+          />
+        </div>
+        <div class="row" style={{ alignItems: 'flex-end' }}>
           <label>
             <span class="label">Report R, L and k at, °C</span>
             <input
@@ -128,6 +156,41 @@ export function FitSettings(props: {
         </div>
       </form>
     </details>
+  )
+}
+
+type Laws = Pick<FitBody, 'brushDropLaw' | 'frictionLaw'>
+
+const DROP_WORDS: Readonly<Record<BrushDropLaw | '', string>> = {
+  '': 'as the data tell',
+  tanh: 'rises with the current, then stays (tanh)',
+  sgn: 'the same at any current (sgn)',
+  none: 'none',
+}
+
+const FRICTION_WORDS: Readonly<Record<FrictionLaw, string>> = {
+  one: 'the same both ways',
+  'by-direction': 'its own for each direction',
+}
+
+function Law<T extends string>(props: {
+  label: string
+  words: Readonly<Record<T, string>>
+  law: T
+  onChange: (law: T) => void
+}) {
+  const { label, words, law, onChange } = props
+  return (
+    <label>
+      <span class="label">{label}</span>
+      <select value={law} onChange={event => onChange(event.currentTarget.value as T)}>
+        {(Object.entries(words) as [T, string][]).map(([value, text]) => (
+          <option key={value} value={value}>
+            {text}
+          </option>
+        ))}
+      </select>
+    </label>
   )
 }
 
