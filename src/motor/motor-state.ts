@@ -1,6 +1,24 @@
-import { PART_COUNTS } from './block-cache.ts'
-import { BrushDrop, type Switching, swingAmp } from './brush-drop.ts'
+import type { Switching } from './brush-drop.ts'
+import {
+  BACK_EMF,
+  COOLING,
+  COULOMB,
+  CURRENT_ZERO,
+  DIFFERENCE,
+  DROP,
+  HEATING,
+  INDUCTANCE,
+  INERTIA,
+  INPUT_KIND,
+  KNEE,
+  OFFSET,
+  RESISTANCE,
+  TORQUE,
+  VOLTAGE_ZERO,
+  WINDAGE,
+} from './input-kinds.ts'
 import type { Coordinate, ModelPoint } from './parameters.ts'
+import { StepDrop } from './step-drop.ts'
 import {
   AT,
   CONDUCTING,
@@ -53,8 +71,8 @@ export class MotorState {
   readonly readingSlope2: Float64Array
 
   readonly matrixCoordinates: readonly MatrixCoordinate[]
-  /** How far the winding's resistance is from that of the step's block, and the ratio of the two. */
-  excessOhm = 0
+  readonly drop: StepDrop
+  /** Ratio of the winding's resistance to that of the step's block. */
   resistanceShare = 1
   /** ∂ln R/∂heating and ∂ln R/∂cooling at this moment. */
   heatingSlope = 0
@@ -63,7 +81,6 @@ export class MotorState {
   inertiaShare = 1
 
   private readonly layout: Layout
-  private readonly switching: Switching | null
   private readonly count: number
   private readonly matrixOf: Int8Array
   private readonly kindOf: Uint8Array
@@ -73,11 +90,6 @@ export class MotorState {
   private readonly u = new Float64Array(2)
   private readonly next = new Float64Array(2)
   private dragSlope = 0
-  private dropSlope = 0
-  private swing = 0
-  /** At the step's mean current; and at whatever current is asked for. */
-  private readonly middle = new BrushDrop()
-  private readonly brush = new BrushDrop()
   private middleSpeed = 0
   private fed = 0
   private isFed = false
@@ -85,7 +97,7 @@ export class MotorState {
 
   constructor(layout: Layout, switching: Switching | null) {
     this.layout = layout
-    this.switching = switching
+    this.drop = new StepDrop(switching)
     this.count = layout.coordinates.length
     this.slopeI = new Float64Array(this.count)
     this.slopeW = new Float64Array(this.count)
@@ -106,6 +118,7 @@ export class MotorState {
 
   begin(point: ModelPoint): void {
     this.point = point
+    this.drop.begin(point)
     this.mode = 0
     this.setStill()
     this.setCurrent(0)
@@ -149,8 +162,7 @@ export class MotorState {
     let voltage = forcing.voltage
     let torque = point.torqueConstantNmPerA * this.fed - forcing.torque
     this.dragSlope = 0
-    this.dropSlope = 0
-    this.swing = 0
+    this.drop.none()
     if (this.turning) {
       torque -= this.direction * point.coulombTorqueNm
       const { windageNms2PerRad2: windage, viscousDifferenceNmsPerRad: difference } = point
@@ -168,13 +180,8 @@ export class MotorState {
       } else this.middleSpeed = w
     }
     if (this.conducting) {
-      if (point.brushKneeAmp > 0) {
-        this.swing = swingAmp(this.switching, voltage, point.inductanceHenry)
-        voltage -= this.smoothDrop(block, at, voltage, torque, forcing.currentRipple)
-      } else {
-        if (point.brushDropVolt > 0) voltage -= this.polarity * point.brushDropVolt
-        voltage -= this.excessDrop(block, at, voltage, torque)
-      }
+      const free = this.freeCurrent(block, at, voltage, torque)
+      voltage -= this.drop.over(block, at, voltage, free, i, this.polarity, forcing.currentRipple)
     }
     u[0] = voltage
     u[1] = torque
@@ -193,77 +200,6 @@ export class MotorState {
       block[m + 2]! * voltage +
       block[m + 3]! * torque
     )
-  }
-
-  /** Drop at the resistance that the block leaves out, for the mean current ī, which depends on it. */
-  private excessDrop(block: Float64Array, at: number, voltage: number, torque: number): number {
-    if (this.excessOhm === 0) return 0
-    const gain = block[at + AT.meanCurrent + 2]!
-    const mean = this.freeCurrent(block, at, voltage, torque) / (1 + gain * this.excessOhm)
-    this.dropSlope = -this.excessOhm
-    return this.excessOhm * mean
-  }
-
-  /**
-   * r ī + V(ī), with r the resistance that the block leaves out, V the drop at the brushes and ī the mean
-   * current of the step, which depends on the drop: Newton's method on ī + g (r ī + V(ī)) = ī₀.
-   */
-  private smoothDrop(
-    block: Float64Array,
-    at: number,
-    voltage: number,
-    torque: number,
-    ripple: number,
-  ): number {
-    const { middle: brush, point, swing } = this
-    const { brushDropVolt: drop, brushKneeAmp: knee } = point
-    const excess = this.excessOhm
-    const rest = this.freeCurrent(block, at, voltage, torque)
-    const gain = block[at + AT.meanCurrent + 2]!
-    const linear = 1 + gain * excess
-    const far = (Math.abs(rest) - gain * drop) / linear
-    let mean = Math.sign(rest) * far
-    if (far < STRAIGHT_KNEES * 2 * knee + swing) {
-      mean = this.x[0]!
-      const low = (rest - gain * drop) / linear
-      const high = (rest + gain * drop) / linear
-      for (let n = 0; n < 20; n++) {
-        // The root lies between the current with the whole drop and that against it.
-        mean = Math.min(Math.max(mean, low), high)
-        brush.at(mean, point, swing)
-        const error = mean * linear - rest + gain * brush.volt
-        const slope = linear + gain * brush.slopeOhm
-        const change = error / Math.max(slope, 0.25)
-        mean -= change
-        if (Math.abs(change) < 1e-9 * knee) break
-      }
-    }
-    brush.at(mean, point, swing)
-    this.dropSlope = -excess - brush.slopeOhm
-    // Mean of the drop over a rippling current, to second order; a swing is in the drop already.
-    const bend = ripple > 0 && swing === 0 ? (brush.bend * ripple) / 2 : 0
-    return excess * mean + brush.volt + bend
-  }
-
-  /**
-   * What the brush drop adds to the resistance of a step: its slope at the present current, or over a
-   * step that ends at another one.
-   */
-  brushOhm(endCurrent = this.x[0]!): number {
-    const { brushDropVolt: drop, brushKneeAmp: knee } = this.point
-    if (!(knee > 0 && drop > 0)) return 0
-    const from = this.x[0]!
-    if (Math.abs(endCurrent - from) <= 0.01 * knee) {
-      return this.brush.at(from, this.point, this.swing).slopeOhm
-    }
-    return (this.dropAt(endCurrent) - this.dropAt(from)) / (endCurrent - from)
-  }
-
-  /** The drop at the brushes at a current, in the present step's swing. */
-  dropAt(amp: number): number {
-    const { brushDropVolt, brushKneeAmp } = this.point
-    if (brushKneeAmp === 0) return brushDropVolt * this.polarity
-    return this.brush.at(amp, this.point, this.swing).volt
   }
 
   /**
@@ -293,13 +229,7 @@ export class MotorState {
 
   /** Into how many parts the bend of the brush drop asks a step to be divided; 1 where it is straight. */
   partsFor(endCurrent: number): number {
-    const { brushKneeAmp: knee, brushDropVolt: drop } = this.point
-    if (!(knee > 0 && drop > 0 && this.conducting)) return 1
-    const straight = STRAIGHT_KNEES * knee + this.swing
-    if (Math.abs(this.x[0]!) > straight && Math.abs(endCurrent) > straight) return 1
-    const bends = Math.abs(endCurrent - this.x[0]!) / (BEND_KNEES * (knee + this.swing))
-    if (bends < 1) return 1
-    return PART_COUNTS.find(count => bends <= count) ?? 8
+    return this.conducting ? this.drop.partsFor(this.x[0]!, endCurrent) : 1
   }
 
   /** Adds the readings of the last `predict` and moves to its end. */
@@ -339,7 +269,8 @@ export class MotorState {
     const w = this.x[1]!
     const u0 = this.u[0]!
     const u1 = this.u[1]!
-    const { dragSlope, dropSlope } = this
+    const { dragSlope } = this
+    const dropSlope = this.drop.slopeOhm
     const p0 = block[at]!
     const p1 = block[at + 1]!
     const p2 = block[at + 2]!
@@ -411,7 +342,8 @@ export class MotorState {
 
   /** ∂u along each coordinate, the state held. */
   private fillInputSlopes(): void {
-    const { kindOf, inputV, inputT, point, middle } = this
+    const { kindOf, inputV, inputT, point } = this
+    const { middle } = this.drop
     const bends = this.conducting && point.brushKneeAmp > 0
     for (let j = 0; j < this.count; j++) {
       let dv = 0
@@ -455,48 +387,4 @@ export class MotorState {
       inputT[j] = dt
     }
   }
-
-  clearReading(): void {
-    this.reading.fill(0)
-    this.readingSlope1.fill(0)
-    this.readingSlope2.fill(0)
-  }
-}
-
-/** Above so many knee currents the drop is constant; a change of this many knees bends it. */
-const STRAIGHT_KNEES = 3
-const BEND_KNEES = 0.3
-
-const DROP = 1
-const KNEE = 2
-const COULOMB = 3
-const OFFSET = 4
-const WINDAGE = 5
-const DIFFERENCE = 6
-const VOLTAGE_ZERO = 7
-const CURRENT_ZERO = 8
-const BACK_EMF = 9
-const TORQUE = 10
-const HEATING = 11
-const COOLING = 12
-const INERTIA = 13
-const RESISTANCE = 14
-const INDUCTANCE = 15
-
-const INPUT_KIND: Partial<Record<Coordinate, number>> = {
-  brushDrop: DROP,
-  lnKnee: KNEE,
-  coulomb: COULOMB,
-  offset: OFFSET,
-  windage: WINDAGE,
-  viscousDifference: DIFFERENCE,
-  voltageZero: VOLTAGE_ZERO,
-  currentZero: CURRENT_ZERO,
-  lnBackEmf: BACK_EMF,
-  lnTorque: TORQUE,
-  heating: HEATING,
-  cooling: COOLING,
-  lnInertia: INERTIA,
-  lnResistance: RESISTANCE,
-  lnInductance: INDUCTANCE,
 }

@@ -14,6 +14,8 @@ export const PHASE = {
   currentFed: 3,
 } as const
 
+export const isOpen = (phase: number): boolean => phase === PHASE.open || phase === PHASE.blank
+
 /** What happens at the start of a step. */
 export const START = {
   goesOn: 0,

@@ -255,9 +255,9 @@ function rates(
   const w = state.x[1]!
   const across =
     forcing.voltage -
-    (cache.blockOhm + state.excessOhm) * i -
+    (cache.blockOhm + state.drop.excessOhm) * i -
     point.backEmfConstantVsPerRad * w -
-    state.dropAt(i)
+    state.drop.at(i, state.polarity)
   const torque =
     point.torqueConstantNmPerA * (forcing.fedCurrent ?? i) -
     forcing.torque -
