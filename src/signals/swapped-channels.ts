@@ -8,11 +8,15 @@ import type { RunSignals, Signal } from './run-signals.ts'
  * A winding's current cannot jump and its voltage does: where the "current" is there at once after each step while
  * the "voltage" creeps after it, the two are swapped. Samples too slow to show the difference say nothing.
  */
-export function swapped(run: TestRun, { current, voltage }: RunSignals): ChannelFinding[] {
+export function swapped(run: TestRun, { current, voltage, speed }: RunSignals): ChannelFinding[] {
   if (!current || !voltage || !run.recording.timeSec) return []
   const places = voltageJumps(current.values).filter(
     // What creeps is on its way soon: a step of its own some samples later is another one.
-    i => rises(current, i) && rises(voltage, i) && shareOfStep(voltage, i, 4) > UNDER_WAY,
+    i =>
+      rises(current, i) &&
+      rises(voltage, i) &&
+      shareOfStep(voltage, i, 4) > UNDER_WAY &&
+      !(speed && isLimited(current, voltage, speed, i)),
   )
   if (places.length === 0) return []
   const share = (signal: Signal, later: number) =>
@@ -32,6 +36,24 @@ export function swapped(run: TestRun, { current, voltage }: RunSignals): Channel
 
 /** At least so much of a creeping step is done half-way through the samples that are looked at. */
 const UNDER_WAY = 0.4
+
+/** A current is held while it stays so near to where the step took it, share of the step. */
+const HELD = 0.05
+/** Share of its reach by which the speed rises to be evidence. */
+const GAINED = 0.05
+
+/**
+ * A supply in current limit holds the current at once too, and its voltage follows the speed up. Of swapped
+ * channels the "voltage" is the current: it falls while the shaft gains speed.
+ */
+function isLimited({ values: amp }: Signal, { values: volt }: Signal, speed: Signal, i: number) {
+  const from = i + 8
+  const sense = Math.sign(amp[from]!)
+  let to = from
+  while (to + 1 < amp.length && Math.abs(amp[to + 1]! / amp[from]! - 1) < HELD) to++
+  const gained = speed.values[to]! - speed.values[from]!
+  return sense * gained > GAINED * speed.reach && sense * (volt[to]! - volt[from]!) > 0
+}
 
 /** Share of its reach by which a channel rises for the step to be evidence. */
 const STEP = 0.1

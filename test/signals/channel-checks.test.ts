@@ -92,6 +92,20 @@ test('samples slower than the winding, means over an edge each, are no swap', ()
   expect(codes).toEqual([])
 })
 
+test('a supply in current limit, whose voltage creeps up with the speed, is no swap', () => {
+  const count = 30
+  const held = Array.from({ length: count }, (_, n) => Math.max(0, n - 2))
+  const columns = {
+    voltage: Float64Array.from(held, n => Math.min(12, n && 2.4 + 0.6 * n)),
+    current: Float64Array.from(held, n => (n > 16 ? 3 * 0.8 ** (n - 16) : n && 3)),
+    speed: Float64Array.from(held, n => 20 * Math.min(n, 17)),
+  }
+  const timeSec = Float64Array.from(held, (_, n) => n * 0.001)
+  const recording = { ...run.recording, sampleCount: count, timeSec, columns, edges: [] }
+  const codes = found({ ...run, kind: 'run-up', recording }).filter(text => /^swapped/.test(text))
+  expect(codes).toEqual([])
+})
+
 describe('what is wrong is named', () => {
   const cases: { name: string; run: TestRun; says: RegExp }[] = [
     {
