@@ -11,6 +11,8 @@ export interface StartingVoltage {
 
 /** A step from further below says only that the shaft starts somewhere in between. */
 const CLOSE = 0.5
+/** So long a shaft has to stand at a voltage to have stood at it. Common practice, no source. */
+const STOOD_SEC = 0.05
 const TURNING_NOISES = 6
 const TURNING_SHARE = 0.01
 /** A shaft that rocks in its cogging comes back; one that turns gets further than this. */
@@ -34,8 +36,12 @@ export function startingVoltages(signals: RunSignals): StartingVoltage[] {
     }
     if (phase.kind === 'standstill') continue
     const volt = mean(settledHalf(voltage, phase))
-    if (!turned(speed, timeSec, phase)) {
-      stood = volt
+    const angleRad = turnedAngleRad(speed, timeSec, phase)
+    const turns = turnsAtEnd(speed, phase)
+    if (!turns || Math.abs(angleRad) <= LEAST_TURN_RAD) {
+      // A shaft that has only just begun to move, or a moment of a rising voltage, tells nothing.
+      const isLong = timeSec[phase.end - 1]! - timeSec[phase.start]! >= STOOD_SEC
+      if (!turns && isLong) stood = volt
       continue
     }
     const direction = volt > 0 ? 1 : -1
@@ -57,17 +63,17 @@ function settledHalf({ values }: Signal, { start, end }: Phase): Float64Array {
   return values.subarray(Math.floor((start + end) / 2), end).filter(value => !Number.isNaN(value))
 }
 
-function turned({ values, noise, reach }: Signal, timeSec: Float64Array, phase: Phase): boolean {
+function turnedAngleRad({ values }: Signal, timeSec: Float64Array, { start, end }: Phase): number {
   let angleRad = 0
-  for (let i = phase.start + 1; i < phase.end; i++) {
+  for (let i = start + 1; i < end; i++) {
     const speed = values[i]!
     if (!Number.isNaN(speed)) angleRad += speed * (timeSec[i]! - timeSec[i - 1]!)
   }
-  const last = values.subarray(
-    phase.end - Math.max(1, Math.floor((phase.end - phase.start) / 5)),
-    phase.end,
-  )
+  return angleRad
+}
+
+function turnsAtEnd({ values, noise, reach }: Signal, { start, end }: Phase): boolean {
+  const last = values.subarray(end - Math.max(1, Math.floor((end - start) / 5)), end)
   const atEnd = Math.abs(mean(last.filter(value => !Number.isNaN(value))))
-  const limit = Math.max((TURNING_NOISES * noise) / Math.sqrt(last.length), TURNING_SHARE * reach)
-  return atEnd > limit && Math.abs(angleRad) > LEAST_TURN_RAD
+  return atEnd > Math.max((TURNING_NOISES * noise) / Math.sqrt(last.length), TURNING_SHARE * reach)
 }
