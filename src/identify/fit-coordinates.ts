@@ -29,6 +29,8 @@ export interface Telling {
   readonly bothDirections: boolean
   /** Loads or inertias are known beside the motor's own: torques are measured apart from currents. */
   readonly torque: boolean
+  /** The shaft turns in some run under a current that is measured. */
+  readonly fed: boolean
   readonly drop: DropEvidence
 }
 
@@ -40,6 +42,7 @@ export function tellingOf(
   let backEmf = false
   let mechanic = false
   let torque = false
+  let fed = false
   let forward = false
   let backward = false
   for (const run of runs) {
@@ -58,6 +61,7 @@ export function tellingOf(
       forward ||= turnsForward
       backward ||= turnsBackward
       if (run.loadTorque !== null || run.loadTorqueNm !== 0) torque = true
+      fed ||= run.phase.some((phase, k) => isFed(phase) && Number.isFinite(run.current[k]!))
     }
   }
   const inertias = new Set(
@@ -72,9 +76,12 @@ export function tellingOf(
     mechanic,
     bothDirections: forward && backward,
     torque,
+    fed,
     drop: dropEvidence(runs, fixed),
   }
 }
+
+const isFed = (phase: number) => phase === PHASE.driven || phase === PHASE.currentFed
 
 /** Directions in which a run turns for good: more than a hundredth of its steps, beyond doubt. */
 function turns(run: PreparedRun): { turnsForward: boolean; turnsBackward: boolean } {
@@ -122,7 +129,7 @@ export function possibleCoordinates(
   if (telling.electric && drop) list.push('brushDrop', 'lnKnee')
   if (telling.backEmf) list.push('lnBackEmf')
   if (telling.mechanic && hasTorqueConstant) {
-    if (measured) list.push('lnTorque')
+    if (measured && telling.fed) list.push('lnTorque')
     list.push('lnInertia', 'viscous', 'coulomb', 'windage')
     if (telling.bothDirections) list.push('offset', 'viscousDifference')
     if (freed.includes('staticTorque')) list.push('staticExcess')

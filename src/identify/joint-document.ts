@@ -85,16 +85,17 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
     ...(tooSlow ? { inductance: UNTOLD_INDUCTANCE } : {}),
     ...(told.staticTorque === undefined ? staticTorque(plan.breakAway, estimates) : {}),
   }
+  const parameters = fromTests(outcomes, textbook, settings)
   const { point, termination, passes } = fit.minimum
   const document = buildFitDocument({
     motor,
     runs: runs.map(run => run.id),
     referenceTemperatureCelsius: referenceCelsius,
     testTemperatureCelsius: textbook.testTemperatureCelsius,
-    parameters: fromTests(outcomes, textbook, settings),
+    parameters,
     correlation: { names: estimates.names, matrix: correlationOf(estimates.covariance) },
     budget: {
-      ...budgetsOfTests(outcomes, textbook),
+      ...budgetsOfTests(outcomes, textbook, parameters),
       ...jointBudgets(fit, estimates, laws, systematic),
     },
     derived: {
@@ -234,9 +235,12 @@ function fromTests(
 function budgetsOfTests(
   outcomes: ReturnType<typeof jointOutcomes>,
   { budget }: FitDocument,
+  shown: ReturnType<typeof fromTests>,
 ): FitDocument['budget'] {
+  const isFromTests = (name: ParameterName) =>
+    outcomes[name] === undefined && shown[name]?.status === 'determined'
   return Object.fromEntries(
-    Object.entries(budget).filter(([name]) => outcomes[name as ParameterName] === undefined),
+    Object.entries(budget).filter(([name]) => isFromTests(name as ParameterName)),
   )
 }
 

@@ -37,7 +37,7 @@ const DOUBT_OF_CORRECTION = 0.5
 /**
  * Start values for the joint fit from two straight regressions over all runs at once,
  *   ∫v dt = R ∫i dt + L Δi + k_e ∫ω dt + V_b ∫sgn i dt,
- *   k_t ∫i dt − ∫T_load dt = J Δω + T_c ∫sgn ω dt + B ∫ω dt,
+ *   k_t ∫i dt − ∫T_load dt = J Δω + T_c ∫sgn ω dt + B ∫ω dt,  what the bench adds to J, T_c and B taken off,
  * on stretches long enough for Δi or Δω to stand out of the noise. No guesses are needed: both are
  * linear. What they cannot tell comes back null.
  */
@@ -64,7 +64,11 @@ export function startValues(
   if (kt === null) return { ...electric, ...NO_MECHANIC }
   const turning = runs
     .filter(({ run }) => run.shaft !== 'locked')
-    .map(({ run, noise }) => ({ noise, rows: balancesOf(run, turnOf(run, noise)) }))
+    .map(({ run, noise }) => ({
+      noise,
+      rows: balancesOf(run, turnOf(run, noise)),
+      added: run.added,
+    }))
   return { ...electric, ...mechanicStart(turning, kt) }
 }
 
@@ -90,6 +94,7 @@ function turnOf(run: PreparedRun, noise: NoiseLevels): Clear {
 }
 
 type Weighed = { readonly noise: NoiseLevels; readonly rows: readonly Balance[] }[]
+type Turning = (Weighed[number] & { readonly added: PreparedRun['added'] })[]
 
 function electricStart(runs: Weighed, known: Partial<MotorParameters>) {
   let ohm = known.resistanceOhm ?? 0
@@ -183,23 +188,25 @@ function electricStart(runs: Weighed, known: Partial<MotorParameters>) {
 
 const NO_MECHANIC = { inertiaKgM2: null, coulombTorqueNm: 0, viscousNmsPerRad: 0 }
 
-function mechanicStart(runs: Weighed, kt: number) {
+function mechanicStart(runs: Turning, kt: number) {
   let inertia = 0
   let coulomb = 0
   let viscous = 0
-  const rows = runs.flatMap(({ noise, rows }) =>
+  const rows = runs.flatMap(({ noise, rows, added }) =>
     rows
       .filter(row => !row.locked && Number.isFinite(row.rad) && row.rad !== 0)
       .filter(row => row.open || Number.isFinite(row.ampSec))
       // A stretch in which the shaft stood still or turned round has no one friction.
       .filter(row => Math.abs(row.speedSign) > 0.999 * row.durationSec)
-      .map(row => ({ noise, row })),
+      .map(row => ({ noise, row, added, torqueNms: knownTorque(row, added, kt) })),
   )
+  // Where no torque is known, only their ratios to each other are.
+  if (rows.every(({ torqueNms }) => torqueNms === 0)) return NO_MECHANIC
   let free = new Set(['coulomb', 'viscous'])
   for (let round = 0; round < 5; round++) {
-    const weights = rows.map(({ noise, row }) => {
+    const weights = rows.map(({ noise, row, added }) => {
       const amp = row.open ? 0 : kt * kt * noise.current * row.spread
-      const change = 2 * inertia * inertia * noise.speed
+      const change = 2 * (inertia + added.inertiaKgM2) ** 2 * noise.speed
       const drag = viscous * viscous * noise.speed * row.spread
       // Nothing is balanced to better than a part in a thousand of what flows.
       const least = (1e-3 * (Math.abs(coulomb) + Math.abs(viscous * row.rad))) ** 2
@@ -210,7 +217,7 @@ function mechanicStart(runs: Weighed, kt: number) {
     const columns = [rows.map(({ row }) => row.speedChange)]
     if (free.has('coulomb')) columns.push(rows.map(({ row }) => row.speedSign))
     if (free.has('viscous')) columns.push(rows.map(({ row }) => row.rad))
-    const target = rows.map(({ row }) => (row.open ? 0 : kt * row.ampSec) - row.loadNms)
+    const target = rows.map(({ torqueNms }) => torqueNms)
     const fit = linearLeastSquares(columns, target, scaled)
     if (!fit.ok) {
       if (free.size === 0) break
@@ -234,6 +241,15 @@ function mechanicStart(runs: Weighed, kt: number) {
     coulombTorqueNm: Math.max(0, coulomb),
     viscousNmsPerRad: Math.max(0, viscous),
   }
+}
+
+/** ∫ of what is known to act on the motor's own inertia and friction: winding, load, and what the bench adds. */
+function knownTorque(row: Balance, added: PreparedRun['added'], kt: number): number {
+  const bench =
+    added.inertiaKgM2 * row.speedChange +
+    added.coulombNm * row.speedSign +
+    added.viscousNmsPerRad * row.rad
+  return (row.open ? 0 : kt * row.ampSec) - row.loadNms - bench
 }
 
 function balancesOf(run: PreparedRun, clear: Clear): Balance[] {

@@ -137,21 +137,38 @@ function turning({ speed, count }: RunSignals): Uint8Array {
 
 function inferKinds(signals: RunSignals, turns: Uint8Array): Uint8Array {
   const { count, current, voltage } = signals
-  const flows = current ? isSomething(current, count) : null
-  const applied = voltage ? isSomething(voltage, count) : null
+  const flows = current ? isSomething(current, count, NOTHING) : flowsUntilSlowing(signals)
+  const applied = voltage ? isSomething(voltage, count, NOTHING) : null
+  // What a shaft induces that still turns below the limit of turning is no voltage applied to it.
+  const held = voltage ? isSomething(voltage, count, TURNING) : null
   const kinds = new Uint8Array(count)
   for (let i = 0; i < count; i++) {
     if (!flows || flows[i]) kinds[i] = applied && !applied[i] && turns[i] ? BRAKE : DRIVE
     else if (turns[i]) kinds[i] = COAST
-    else kinds[i] = applied?.[i] ? DRIVE : STANDSTILL
+    else kinds[i] = held?.[i] ? DRIVE : STANDSTILL
   }
   return withoutFalseCoast(kinds, signals)
 }
 
+/** Of its fastest speed: where a shaft that coasts has not begun to slow down yet. */
+const NOT_YET_SLOWING = 0.998
+
+/**
+ * Without a current channel only the kind of the test tells that the terminals are open: a coast-down is one
+ * from where its fastest speed ends. Null for other tests.
+ */
+function flowsUntilSlowing({ run, speed, count }: RunSignals): Uint8Array | null {
+  if (run.kind !== 'coast-down' || !speed) return null
+  const limit = Math.min(NOT_YET_SLOWING * speed.reach, speed.reach - 4 * speed.noise)
+  let last = count - 1
+  while (last > 0 && !(Math.abs(speed.values[last]!) >= limit)) last--
+  return new Uint8Array(count).fill(1, 0, last)
+}
+
 /** Smoothed over a few samples, so that noise of the order of the no-load current hides nothing. */
-function isSomething(signal: Signal, count: number): Uint8Array {
+function isSomething(signal: Signal, count: number, share: number): Uint8Array {
   const half = Math.min(8, Math.floor(count / 400))
-  const limit = Math.max((NOISES * signal.noise) / Math.sqrt(2 * half + 1), NOTHING * signal.reach)
+  const limit = Math.max((NOISES * signal.noise) / Math.sqrt(2 * half + 1), share * signal.reach)
   const flags = new Uint8Array(count)
   let sum = 0
   let inside = 0

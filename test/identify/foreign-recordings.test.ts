@@ -1,9 +1,14 @@
 import { describe, expect, test } from 'vitest'
 import type { FitDocument } from '../../src/contract/fit-document.ts'
 import { identifyMotor } from '../../src/identify/identify-motor.ts'
-import type { TestRun } from '../../src/records/test-run.ts'
+import { type TestRun, UNKNOWN_CONDITIONS } from '../../src/records/test-run.ts'
 import { expectRelative } from '../support/expect-relative.ts'
-import { textbookRuns, typicalMotor } from '../support/simulate-motor.ts'
+import {
+  type IdealStep,
+  simulateMotor,
+  textbookRuns,
+  typicalMotor,
+} from '../support/simulate-motor.ts'
 
 /**
  * Recordings as other benches make them, by equations that share nothing with the program: what their channels do
@@ -138,4 +143,65 @@ test('a locked rotor of one motor beside the runs of another is named', () => {
   const strange = textbookRuns(other, VOLT, RATE_HZ, { noise })
   const mixed = runs.map((run, n) => (run.kind === 'locked-rotor' ? strange[n]! : run))
   expect(codes(fitOf(mixed))).toContain('contradicting-runs')
+})
+
+describe('two coast-downs, one with a disc of known inertia', () => {
+  const disc = 1.5 * motor.inertia
+  const coasting = (steps: readonly IdealStep[], withCurrent: boolean): TestRun[] =>
+    [0, disc].map((addedInertiaKgM2, n) => {
+      const turned = { ...motor, inertia: motor.inertia + addedInertiaKgM2 }
+      const without = withCurrent ? [] : (['current'] as const)
+      const recording = simulateMotor(turned, steps, 1000, { noise, seed: 5 + n, without })
+      const conditions = { ...UNKNOWN_CONDITIONS, windingCelsius: 20, addedInertiaKgM2 }
+      return { id: n + 1, kind: 'coast-down', recording, conditions }
+    })
+  const thenOpen = [
+    { bridge: 'drive', volt: VOLT, sec: 1.5 },
+    { bridge: 'coast', volt: 0, sec: 4 },
+  ] as const
+
+  function expectMechanics({ parameters }: FitDocument): void {
+    // What the same friction does to two inertias: J = J_disc a₂/(a₁ − a₂) (retardation test; from memory).
+    expectRelative(parameters.inertia.value!, motor.inertia, 0.01)
+    expectRelative(parameters.coulombTorque.value!, motor.coulomb, 0.03)
+    expectRelative(parameters.backEmfConstant.value!, motor.k, 0.002)
+    for (const [name, truth] of [
+      ['inertia', motor.inertia],
+      ['coulombTorque', motor.coulomb],
+      ['backEmfConstant', motor.k],
+    ] as const) {
+      expect(parameters[name].lower95!).toBeLessThan(truth)
+      expect(parameters[name].upper95!).toBeGreaterThan(truth)
+    }
+  }
+
+  test('and no current channel: the terminals are open from where the shaft slows down', () => {
+    const fit = fitOf(coasting(thenOpen, false))
+    expectMechanics(fit)
+    expect(fit.parameters.resistance.status).toBe('not-determined')
+    expect(fit.budget.torqueConstant).toBeUndefined()
+  })
+
+  test('recorded from full speed on, the current all nil', () => {
+    const fit = fitOf(
+      coasting(thenOpen, true).map(run => {
+        const from = 1600
+        const { timeSec, columns, sampleCount } = run.recording
+        return {
+          ...run,
+          recording: {
+            ...run.recording,
+            sampleCount: sampleCount - from,
+            timeSec: timeSec!.slice(from).map(sec => sec - timeSec![from]!),
+            columns: {
+              voltage: columns.voltage!.slice(from),
+              speed: columns.speed!.slice(from),
+              current: new Float64Array(sampleCount - from),
+            },
+          },
+        }
+      }),
+    )
+    expectMechanics(fit)
+  })
 })
