@@ -1,8 +1,9 @@
 import { basename } from 'node:path'
-import type { Command } from 'commander'
+import { type Command, InvalidArgumentError } from 'commander'
 import { InputFault } from '../../src/base/faults.ts'
 import { readingText } from '../../src/base/quantity-text.ts'
 import { CSV_QUANTITIES, type CsvQuantity, parseColumnMap } from '../../src/contract/csv-columns.ts'
+import { DECIMAL_SIGNS, type DecimalSign } from '../../src/contract/csv-numbers.ts'
 import { textTable } from '../../src/output/text-table.ts'
 import { UNIT_OF } from '../../src/records/quantity.ts'
 import { TEST_KINDS, type TestKind } from '../../src/records/test-kind.ts'
@@ -26,6 +27,7 @@ interface ImportOptions {
   readonly shaftAngle?: number
   readonly columns?: string
   readonly invert: CsvQuantity[]
+  readonly decimal?: DecimalSign
   readonly dryRun?: boolean
 }
 
@@ -59,8 +61,19 @@ export function addImportCommand(program: Command, context: CommandContext): voi
       repeated(quantityOption),
       [],
     )
+    .option(
+      '--decimal <sign>',
+      'decimal sign of the file, comma or point, where it does not tell by itself',
+      decimalOption,
+    )
     .option('--dry-run', 'show what would be stored, and store nothing')
     .action((file: string, options: ImportOptions) => importFile(context, file, options))
+}
+
+function decimalOption(text: string): DecimalSign {
+  const found = DECIMAL_SIGNS.find(sign => sign === text.trim().toLowerCase())
+  if (!found) throw new InvalidArgumentError(`needs ${DECIMAL_SIGNS.join(' or ')}`)
+  return found
 }
 
 function quantityOption(text: string): CsvQuantity {
@@ -103,7 +116,14 @@ async function importFile(
     context.say(`store: ${storeFile(context, options)} (dry run: nothing is written)`)
   const output = await runJob(
     'import',
-    { file, source: basename(file), choices: map ? map.value : null, invert: options.invert, into },
+    {
+      file,
+      source: basename(file),
+      choices: map ? map.value : null,
+      invert: options.invert,
+      ...(options.decimal && { decimal: options.decimal }),
+      into,
+    },
     { onReport: r => context.progress(r.fraction, r.text), signal: context.interrupted },
   )
   for (const warning of output.warnings) context.say(`warning: ${warning}`)

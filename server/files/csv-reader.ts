@@ -13,12 +13,19 @@ import {
   type CsvQuantity,
   layOutColumns,
 } from '../../src/contract/csv-columns.ts'
-import { type CsvShape, findCsvShape } from './csv-shape.ts'
+import {
+  type DecimalSign,
+  type NumberWriting,
+  tellWriting,
+} from '../../src/contract/csv-numbers.ts'
+import { type CsvShape, findCsvShape, splitCells } from './csv-shape.ts'
 
 export interface CsvReadOptions {
   readonly choices: readonly ColumnChoice[] | null
   /** Quantities whose sign is turned round. */
   readonly invert: ReadonlySet<CsvQuantity>
+  /** Null: as the first rows tell. */
+  readonly decimal: DecimalSign | null
   /** Rows a batch; a batch is what is held in memory at once. */
   readonly batchRows: number
   /** A compressed file may not unpack to more than this. */
@@ -28,6 +35,7 @@ export interface CsvReadOptions {
 export const DEFAULT_CSV_READ_OPTIONS: CsvReadOptions = {
   choices: null,
   invert: new Set(),
+  decimal: null,
   batchRows: 65_536,
   maxUnpackedBytes: 4 * 1024 ** 3,
 }
@@ -43,6 +51,7 @@ export interface CsvBatch {
 export interface CsvRecording {
   readonly layout: CsvLayout
   readonly shape: CsvShape
+  readonly writing: NumberWriting
   batches(): AsyncGenerator<CsvBatch>
 }
 
@@ -71,11 +80,26 @@ export async function openCsvRecording(
   const layout = layOutColumns(shape.header, options.choices)
   if (!layout.ok)
     throw new InputFault(`${name}:${Math.max(1, shape.linesBeforeData)}: ${layout.error}`)
-  return {
-    layout: layout.value,
-    shape,
-    batches: () => readBatches({ file, name, size, packed, options, shape, layout: layout.value }),
-  }
+  const writing = options.decimal ?? writingOf(lines, shape, layout.value, name)
+  const known = { layout: layout.value, shape, writing }
+  return { ...known, batches: () => readBatches({ file, name, size, packed, options, ...known }) }
+}
+
+/** The decimal sign as the first rows tell it; throws where they leave it open. */
+function writingOf(
+  lines: readonly string[],
+  shape: CsvShape,
+  layout: CsvLayout,
+  name: string,
+): NumberWriting {
+  const taken = layout.columns.filter(c => c.quantity !== 'bridge').map(c => c.index)
+  const rows = lines.slice(shape.linesBeforeData).map(line => splitCells(line, shape.delimiter))
+  const told = tellWriting(rows, new Set(taken), shape.delimiter === ',')
+  if (typeof told === 'string') return told
+  const header = shape.header[told.column]!.trim()
+  throw new InputFault(
+    `${name}:${shape.linesBeforeData + told.row + 1}: column '${header}': ${told.reason}`,
+  )
 }
 
 async function inspect(file: string, name: string): Promise<{ size: number; packed: boolean }> {
@@ -194,6 +218,7 @@ interface ReadJob {
   readonly options: CsvReadOptions
   readonly shape: CsvShape
   readonly layout: CsvLayout
+  readonly writing: NumberWriting
 }
 
 async function* readBatches(job: ReadJob): AsyncGenerator<CsvBatch> {
@@ -296,9 +321,7 @@ class RowCollector {
       )
     }
     const parsed =
-      column.quantity === 'bridge'
-        ? bridgeCell(cell)
-        : numberCell(cell, this.#job.shape.decimalComma)
+      column.quantity === 'bridge' ? bridgeCell(cell) : numberCell(cell, this.#job.writing)
     if (!parsed.ok)
       throw new InputFault(`${this.#job.name}:${line}: column '${column.header}': ${parsed.error}`)
     return parsed.value * column.factor + column.offset

@@ -8,7 +8,6 @@ import {
 /** How a delimited text file is written, told from its beginning. */
 export interface CsvShape {
   readonly delimiter: ',' | ';' | '\t'
-  readonly decimalComma: boolean
   /** Lines before the first row that counts: a preamble, the header and a row of units where there are such. */
   readonly linesBeforeData: number
   readonly header: readonly string[]
@@ -19,7 +18,7 @@ const DELIMITERS = [';', '\t', ','] as const
 const NUMERIC = /^\s*[+-]?\d[\d.,]*(?:[eE][+-]?\d+)?\s*$/
 
 /**
- * Finds delimiter, header and decimal sign in the first lines of a file; null where no line looks
+ * Finds delimiter and header in the first lines of a file; null where no line looks
  * like the header of a recording (or holds the columns chosen by hand).
  */
 export function findCsvShape(
@@ -39,7 +38,6 @@ export function findCsvShape(
       const linesBeforeData = headless ? index : (units?.end ?? index + 1)
       return {
         delimiter,
-        decimalComma: usesDecimalComma(firstLines.slice(linesBeforeData), delimiter),
         linesBeforeData,
         header: headless
           ? cells.map((_, i) => `#${i + 1}`)
@@ -75,13 +73,8 @@ function holdsColumn(cells: readonly string[], wanted: string): boolean {
   )
 }
 
-function usesDecimalComma(lines: readonly string[], delimiter: string): boolean {
-  if (delimiter === ',') return false
-  return lines.some(line => splitCells(line, delimiter).some(cell => /^\s*[+-]?\d+,\d+/.test(cell)))
-}
-
 /** Cells of one line; quotes as in RFC 4180, without line breaks inside a cell. */
-function splitCells(line: string, delimiter: string): string[] {
+export function splitCells(line: string, delimiter: string): string[] {
   const cells: string[] = []
   let cell = ''
   let quoted = false

@@ -60,6 +60,7 @@ export function createImportDesk(options: ImportDeskOptions): ImportDesk {
     source: one.name,
     choices: one.choices.columns ?? null,
     invert: (one.choices.invert ?? []).map(asQuantity),
+    ...(one.choices.decimal && { decimal: one.choices.decimal }),
     into,
   })
 

@@ -1,5 +1,6 @@
 import { InputFault } from '../../src/base/faults.ts'
 import type { ColumnChoice, CsvQuantity } from '../../src/contract/csv-columns.ts'
+import type { DecimalSign } from '../../src/contract/csv-numbers.ts'
 import { QUANTITIES, type Quantity } from '../../src/records/quantity.ts'
 import type { TestKind } from '../../src/records/test-kind.ts'
 import type { TestConditions } from '../../src/records/test-run.ts'
@@ -19,6 +20,8 @@ export interface ImportInput {
   readonly source: string
   readonly choices: readonly ColumnChoice[] | null
   readonly invert: readonly CsvQuantity[]
+  /** Left out: as the file tells. */
+  readonly decimal?: DecimalSign
   /** Where to store it; null for a preview that stores nothing. */
   readonly into: ImportTarget | null
 }
@@ -58,6 +61,7 @@ export async function importJob(input: ImportInput, report: ReportJob): Promise<
     ...DEFAULT_CSV_READ_OPTIONS,
     choices: input.choices,
     invert: new Set(input.invert),
+    decimal: input.decimal ?? null,
   })
   const present = new Set(recording.layout.columns.map(c => c.quantity))
   const stray = input.invert.find(quantity => !present.has(quantity))

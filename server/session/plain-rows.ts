@@ -109,7 +109,7 @@ function split(line: string): string[] {
 function cellValue(cells: readonly string[], column: CsvColumn): Result<number, string> {
   const cell = cells[column.index]!
   if (column.quantity === 'bridge') return bridgeCell(cell)
-  const number = numberCell(cell, false)
+  const number = numberCell(cell, 'plain')
   return number.ok
     ? success(number.value * column.factor + column.offset)
     : failure(`column ${column.index + 1}: ${number.error}`)

@@ -1,22 +1,21 @@
 import { failure, type Result, success } from '../base/result.ts'
 import { BRIDGE, type BridgeState } from '../records/recording.ts'
+import { faultOfSigns, type NumberWriting, plainNumber, unusualNumber } from './csv-numbers.ts'
 
-const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$/
 const GAP = /^(?:nan|n\/a|null)?$/i
 
-/**
- * A cell as a number: NaN for a gap (an empty cell, or the word NaN), failure for anything else that is
- * no finite number. With `decimalComma`, `1,5` is one and a half.
- */
-export function numberCell(cell: string, decimalComma: boolean): Result<number, string> {
+/** A cell as a number: NaN for a gap (an empty cell, or the word NaN), failure for anything else that is no finite number. */
+export function numberCell(cell: string, writing: NumberWriting): Result<number, string> {
   const text = cell.trim()
-  const plain = decimalComma ? text.replace(',', '.') : text
-  if (NUMBER.test(plain)) {
-    const value = Number(plain)
-    if (Number.isFinite(value)) return success(value)
-  }
+  const plain = plainNumber(text, writing)
+  if (Number.isFinite(plain)) return success(plain)
   if (GAP.test(text)) return success(Number.NaN)
-  return failure(`'${shorten(text)}' is not a number; leave the cell empty for a gap`)
+  const unusual = unusualNumber(text, writing)
+  if (Number.isFinite(unusual)) return success(unusual)
+  return failure(
+    faultOfSigns(shorten(text), writing) ??
+      `'${shorten(text)}' is not a number; leave the cell empty for a gap`,
+  )
 }
 
 /** A cell of the bridge column as its code; an empty cell is `unknown`. */

@@ -1,6 +1,7 @@
 import { z } from 'zod'
 import { QUANTITIES } from '../records/quantity.ts'
 import { TEST_KINDS } from '../records/test-kind.ts'
+import { DECIMAL_SIGNS } from './csv-numbers.ts'
 import { fitSummary, runSummary } from './http-motors.ts'
 
 /** One run with its samples at the fineness of the screen, and recordings on their way in. SI. */
@@ -141,6 +142,8 @@ export const importChanges = z.object({
   /** Null: as the header says. */
   columns: z.array(columnChoice).max(20).nullable().optional(),
   invert: z.array(z.string().max(40)).max(10).optional(),
+  /** Decimal sign of the file; null: as it tells itself. */
+  decimal: z.enum(DECIMAL_SIGNS).nullable().optional(),
 })
 
 export const importAccept = importChanges.extend({

@@ -83,6 +83,24 @@ describe('import and export', () => {
     expect((await run('motors')).out).not.toContain('none such')
   })
 
+  test('a decimal sign that the file does not tell is asked for, and taken as said', async () => {
+    const file = recording('table.csv', 'voltage [V];speed [rad/s]\n12;1.500\n24;3.000\n')
+    const words = [
+      'import',
+      file,
+      '--motor',
+      'grouped',
+      '--test',
+      'free-run',
+      '--dry-run',
+      '--json',
+    ]
+    expect((await run(...words)).err).toContain('--decimal comma for 1500')
+    const told = await run(...words, '--decimal', 'comma')
+    expect(JSON.parse(told.out).columns[1]).toMatchObject({ lowest: 1500, highest: 3000 })
+    expect((await run(...words, '--decimal', 'dot')).err).toContain('needs point or comma')
+  })
+
   test.each([
     ['O\'Neill / "2"', 0],
     ['motor 😀 é', 0],

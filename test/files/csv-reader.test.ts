@@ -44,14 +44,15 @@ describe('reads what people write', () => {
   })
 
   test('a preamble, semicolons and decimal commas', async () => {
-    const { columns, shape } = await read(
+    const { columns, shape, writing } = await read(
       'Recorder 7\nmade "on 1.2.\n\ntime [s];voltage [V]\n0,5;1,25\n0,6;1,5\n',
     )
     expect(columns).toEqual([
       [0.5, 0.6],
       [1.25, 1.5],
     ])
-    expect(shape).toMatchObject({ delimiter: ';', decimalComma: true, linesBeforeData: 4 })
+    expect(shape).toMatchObject({ delimiter: ';', linesBeforeData: 4 })
+    expect(writing).toBe('comma')
   })
 
   test('units in a row of their own below the names, as oscilloscopes write them', async () => {
@@ -100,6 +101,28 @@ describe('reads what people write', () => {
       [0, 1],
       [1.5, 2.5],
     ])
+  })
+
+  test('thousands grouped by points beside decimal commas', async () => {
+    const { columns } = await read('voltage [V];speed [rad/s]\n6,0;900\n12,5;1.500\n24;3.758,5\n')
+    expect(columns[1]).toEqual([900, 1500, 3758.5])
+  })
+
+  test('thousands grouped by commas, between semicolons and in quotes', async () => {
+    const rows = [
+      [12.5, 24],
+      [1500, 3000],
+    ]
+    expect((await read('voltage [V];speed [rad/s]\n12.5;1,500\n24;3,000\n')).columns).toEqual(rows)
+    expect((await read('voltage [V],speed [rad/s]\n12.5,"1,500"\n24,"3,000.0"\n')).columns).toEqual(
+      rows,
+    )
+  })
+
+  test('a decimal sign that is said where the file does not tell', async () => {
+    const table = 'voltage [V];speed [rad/s]\n12;1.500\n24;3.000\n'
+    expect((await read(table, { decimal: 'comma' })).columns[1]).toEqual([1500, 3000])
+    expect((await read(table, { decimal: 'point' })).columns[1]).toEqual([1.5, 3])
   })
 
   test('the words of the bridge column, an inverted channel, batches', async () => {
@@ -159,6 +182,21 @@ describe('refuses with file, line and what would be right', () => {
     ],
     ['binary data', 'a\u0000b', 'is not text'],
     ['infinity', 'current [A]\n1e999\n', "'1e999' is not a number"],
+    [
+      'numbers that may be read in two ways',
+      'Bench 4\nvoltage [V];speed [rpm]\n12;900\n24;1,500\n',
+      "recording.csv:4: column 'speed [rpm]': '1,500' may be 1.5 or 1500, and nothing else in the file tells which; say --decimal comma for 1.5, --decimal point for 1500",
+    ],
+    [
+      'a point that groups nothing in a file of decimal commas',
+      'voltage [V];speed [rpm]\n6,5;900\n12,5;12.75\n',
+      "recording.csv:3: column 'speed [rpm]': '12.75' has a point, but the decimal sign of the file is the comma; write '12,75', or say --decimal point if it is not",
+    ],
+    [
+      'a first sign after the rows that were looked at',
+      `voltage [V];speed [rpm]\n${'1;2\n'.repeat(20_000)}1;1.500\n`,
+      "recording.csv:20002: column 'speed [rpm]': '1.500' may be 1.5 or 1500",
+    ],
     ['terminal escapes', 'current [A]\n\u001b[2J\n', "'\ufffd[2J' is not a number"],
   ])('%s', async (_, content, message) => {
     const failed = await read(content).then(

@@ -1,6 +1,6 @@
 import '../style/import.css'
 import { useEffect, useState } from 'preact/hooks'
-import type { ColumnChoiceBody, ImportPreview } from '../../src/contract/http-runs.ts'
+import type { ImportChanges, ImportPreview } from '../../src/contract/http-runs.ts'
 import { TEST_KINDS, type TestKind } from '../../src/records/test-kind.ts'
 import { call } from '../api.ts'
 import type { ViewProps } from '../app.tsx'
@@ -8,6 +8,7 @@ import { count, KIND_WORDS } from '../display.ts'
 import { Caution, Trouble, Working } from '../parts/basics.tsx'
 import { Glyph } from '../parts/glyph.tsx'
 import { ImportColumns } from '../parts/import-columns.tsx'
+import { ImportReading } from '../parts/import-reading.tsx'
 import { go } from '../router.ts'
 import { useCell } from '../state/cell.ts'
 import { jobs } from '../state/live.ts'
@@ -114,8 +115,7 @@ function Waiting(props: {
   const [motor, setMotor] = useState(props.motor)
   const [kind, setKind] = useState<TestKind>(kindFromName(preview.name))
   const [celsius, setCelsius] = useState('')
-  const [choices, setChoices] = useState<ColumnChoiceBody[] | null>(null)
-  const [invert, setInvert] = useState<string[]>([])
+  const [changes, setChanges] = useState<ImportChanges>({ columns: null, invert: [] })
   const [jobId, setJobId] = useState<string | null>(null)
   const [looking, setLooking] = useState(false)
   const job = useCell(jobs).get(jobId ?? '') ?? null
@@ -123,15 +123,14 @@ function Waiting(props: {
     if (job?.state === 'done' && job.resultId !== null) go(`/runs/${job.resultId}`)
   }, [job])
   const params = { import: preview.id }
-  const lookAgain = (columns: ColumnChoiceBody[] | null, turned: string[]) => {
-    setChoices(columns)
-    setInvert(turned)
+  const lookAgain = (next: ImportChanges) => {
+    setChanges(next)
     setLooking(true)
-    call('changeImport', { params, body: { columns, invert: turned } })
+    call('changeImport', { params, body: next })
       .then(
-        next => {
+        found => {
           onFault(null)
-          onPreview(next)
+          onPreview(found)
         },
         error => onFault(error.message),
       )
@@ -143,7 +142,7 @@ function Waiting(props: {
     const temperatureCelsius = celsius.trim() === '' ? null : typedNumber(celsius)
     call('acceptImport', {
       params,
-      body: { motor: motor.trim(), kind, temperatureCelsius, columns: choices, invert },
+      body: { ...changes, motor: motor.trim(), kind, temperatureCelsius },
     }).then(
       view => {
         jobs.set(new Map(jobs.get()).set(view.id, view))
@@ -168,12 +167,13 @@ function Waiting(props: {
         {preview.remarks.map(text => (
           <Caution key={text}>{text}</Caution>
         ))}
+        <ImportReading changes={changes} busy={looking} onChange={lookAgain} />
         <ImportColumns
           preview={preview}
-          choices={choices}
-          invert={invert}
+          choices={changes.columns ?? null}
+          invert={changes.invert ?? []}
           busy={looking}
-          onChange={lookAgain}
+          onChange={(columns, invert) => lookAgain({ ...changes, columns, invert })}
         />
       </section>
       <form class="plate stack" onSubmit={store} aria-label="Store it">
