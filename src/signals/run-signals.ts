@@ -3,6 +3,7 @@ import { type ChannelTraits, PLAIN_TRAITS } from '../records/recording.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { quantileOf, whiteNoise } from '../statistics/robust.ts'
 import { readingsApart } from './held-readings.ts'
+import { readingStep } from './reading-step.ts'
 import { RunMemory } from './run-memory.ts'
 import { shaftSpeed } from './shaft-speed.ts'
 
@@ -11,7 +12,7 @@ export interface Signal {
   readonly values: Float64Array
   /**
    * Standard deviation of one sample: declared, else found from the samples; at least the rounding's.
-   * Rows of a table are no series: there only what was declared counts.
+   * Rows of a table are no series: there what was declared counts, else to what they were rounded.
    */
   readonly noise: number
   /** 99.5 % quantile of the magnitude. */
@@ -70,7 +71,9 @@ function toSignal(
 ): Signal | null {
   if (!column || column.every(Number.isNaN)) return null
   const values = offset === 0 ? column : lowered(column, offset)
-  const rounding = (traits.resolution ?? 0) / Math.sqrt(12)
+  const isTold = sampled || traits.noise !== null || traits.resolution !== null
+  const resolution = isTold ? (traits.resolution ?? 0) : readingStep(column)
+  const rounding = resolution / Math.sqrt(12)
   const found = sampled ? whiteNoise(column) : 0
   return {
     values,

@@ -53,7 +53,7 @@ test('halfway between the step at which it stood and the first at which it turne
 
 test('a recording that begins while the shaft turns, its voltage in coarse steps, tells none', () => {
   const coarse = Array.from({ length: 40 }, (_, n) => [0.002, n % 2 ? 5.9 : 6.1, 230] as const)
-  expect(startingVoltages(signalsOf([...coarse, [0.3, 12, 500]], 20_000))).toEqual([])
+  expect(startingVoltages(signalsOf([...coarse, [0.3, 11, 500]], 20_000))).toEqual([])
 })
 
 test('a voltage that a supply in current limit lets up by and by tells none', () => {

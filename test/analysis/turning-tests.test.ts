@@ -90,9 +90,9 @@ describe(`free run: hand-read tables (${F9M2_SOURCE})`, () => {
     const [coulomb, viscous] = [values.coulombTorque!, values.viscousCoefficient!]
     expect(Math.abs(coulomb.value - 0.0188)).toBeLessThan(0.00015)
     expect(Math.abs(viscous.value - 3.6e-5)).toBeLessThan(0.05e-5)
-    // ordinary least squares on the table, recomputed
-    expectRelative(coulomb.value, 0.018692334234202062, 1e-9)
-    expectRelative(viscous.value, 3.560313666529679e-5, 1e-9)
+    // Ordinary least squares on the table, recomputed; rounding of the speeds counts here and hardly matters.
+    expectRelative(coulomb.value, 0.018692334234202062, 1e-6)
+    expectRelative(viscous.value, 3.560313666529679e-5, 1e-6)
     expectRelative(coulomb.standardUncertainty, 3.342032363067897e-4, 1e-4)
   })
 })
@@ -216,8 +216,8 @@ test('mixed: the phases of one recording are found and read', () => {
 })
 
 test('back-driven: k_e is the slope of the open voltage, samples with current left out', () => {
-  const speed = row(20, 40, 60, 80, 100)
-  const voltage = speed.map(w => 0.05 * w + 0.01)
+  const speed = row(20.125, 40.125, 60.125, 80.125, 100.125)
+  const voltage = speed.map(w => 0.05 * w + 0.0125)
   const loaded = analyseBackDriven(
     asTable(1, 'back-driven', {
       speed: row(...speed, 90),
