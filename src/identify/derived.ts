@@ -103,6 +103,10 @@ const QUANTITIES: Readonly<Record<string, Quantity>> = {
   },
 }
 
+/** The parameters without which a derived quantity is not told; none of a quantity that tests tell themselves. */
+export const neededFor = (quantity: string): readonly ParameterName[] =>
+  QUANTITIES[quantity]?.needs ?? []
+
 /** The derived quantities that the parameters at hand allow, uncertainties propagated with all correlations. */
 export function deriveQuantities(input: DerivedInput): Record<string, DerivedResult> {
   const { values, names, covariance, voltageVolt, degreesOfFreedom } = input

@@ -1,3 +1,6 @@
+import { quantityText } from '../base/quantity-text.ts'
+import { neededFor } from '../identify/derived.ts'
+import { isParameterName, PARAMETER_FACTS } from '../records/parameter.ts'
 import type { DecisionRule, Verdict } from './conformity.ts'
 import { judgeQuantity, type QuantityVerdict, type Sample } from './quantity-verdict.ts'
 import type { ResolvedLimit } from './resolve-limits.ts'
@@ -24,7 +27,8 @@ const CONVERTED: ReadonlySet<string> = new Set(['resistance', 'inductance', 'res
 /**
  * The verdict on a sample: failed where one quantity fails, undecided where one is undecided or missing,
  * passed otherwise. What cannot be compared (another type, another reference temperature, friction and
- * magnets of a motor tested far from it) is undecided, whatever the number says.
+ * magnets of a motor tested far from it, a number that was not measured but held by hand) is undecided,
+ * whatever the number says.
  */
 export function judgeSample(
   sample: Sample,
@@ -39,7 +43,9 @@ export function judgeSample(
       sample,
       limit,
       rule,
-      whole ?? (far !== null && !CONVERTED.has(limit.quantity) ? far : null),
+      whole ??
+        (far !== null && !CONVERTED.has(limit.quantity) ? far : null) ??
+        heldText(sample, limit.quantity),
     ),
   )
   const warning = whole ?? far
@@ -74,4 +80,14 @@ function farText({ fit }: Sample, referenceCelsius: number): string | null {
   return tested !== null && Math.abs(tested - referenceCelsius) > FAR_FROM_REFERENCE_KELVIN
     ? `tested at ${tested.toFixed(0)} °C against limits at ${referenceCelsius} °C: resistance is converted, friction and magnets are not; test it again at room temperature`
     : null
+}
+
+/** A number that somebody typed into the identification says nothing of the sample. */
+function heldText({ fit }: Sample, quantity: string): string | null {
+  const rests = isParameterName(quantity) ? [quantity] : neededFor(quantity)
+  const held = fit && rests.find(name => fit.parameters[name]?.status === 'fixed')
+  if (!held) return null
+  const { value, unit } = fit.parameters[held]!
+  const { label } = PARAMETER_FACTS[held]
+  return `not measured: ${label.toLowerCase()} was held at ${quantityText(value!, unit, null).text} in the identification; identify it again without`
 }

@@ -43,6 +43,17 @@ describe('what cannot be compared is undecided, and says why', () => {
     expect(verdict.warnings).toHaveLength(1)
   })
 
+  test('a number that was typed into the identification is not measured', () => {
+    const { parameters } = fitOf('m', 1, 1e-3)
+    const held = { ...parameters.coulombTorque!, status: 'fixed', standardUncertainty: 0 }
+    const verdict = judge({ parameters: { ...parameters, coulombTorque: held } })
+    expect(verdict.verdict).toBe('undecided')
+    expect(verdict.quantities.map(q => q.verdict)).toEqual(['pass', 'undecided'])
+    expect(verdict.quantities[1]!.remark).toMatch(
+      /^not measured: sliding friction torque was held at 1/,
+    )
+  })
+
   test('within 15 K nothing is held back', () => {
     expect(judge({ testTemperatureCelsius: 34 }).verdict).toBe('pass')
   })
