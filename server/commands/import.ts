@@ -28,6 +28,7 @@ interface ImportOptions {
   readonly columns?: string
   readonly invert: CsvQuantity[]
   readonly decimal?: DecimalSign
+  readonly interval?: number
   readonly dryRun?: boolean
 }
 
@@ -60,6 +61,11 @@ export function addImportCommand(program: Command, context: CommandContext): voi
       'turn the sign of a column round; may be repeated',
       repeated(quantityOption),
       [],
+    )
+    .option(
+      '--interval <s>',
+      'time from row to row, where no column holds the time',
+      numberOption(1e-9, 3600),
     )
     .option(
       '--decimal <sign>',
@@ -122,6 +128,7 @@ async function importFile(
       choices: map ? map.value : null,
       invert: options.invert,
       ...(options.decimal && { decimal: options.decimal }),
+      ...(options.interval !== undefined && { intervalSec: options.interval }),
       into,
     },
     { onReport: r => context.progress(r.fraction, r.text), signal: context.interrupted },

@@ -18,7 +18,8 @@ import {
   type NumberWriting,
   tellWriting,
 } from '../../src/contract/csv-numbers.ts'
-import { type CsvShape, findCsvShape, splitCells } from './csv-shape.ts'
+import { type StatedInterval, statedInterval } from '../../src/contract/csv-interval.ts'
+import { type CsvShape, delimiterOf, findCsvShape, splitCells } from './csv-shape.ts'
 
 export interface CsvReadOptions {
   readonly choices: readonly ColumnChoice[] | null
@@ -26,6 +27,8 @@ export interface CsvReadOptions {
   readonly invert: ReadonlySet<CsvQuantity>
   /** Null: as the first rows tell. */
   readonly decimal: DecimalSign | null
+  /** Time from row to row of a file without a time column; null: as its preamble states, or none. */
+  readonly intervalSec: number | null
   /** Rows a batch; a batch is what is held in memory at once. */
   readonly batchRows: number
   /** A compressed file may not unpack to more than this. */
@@ -36,6 +39,7 @@ export const DEFAULT_CSV_READ_OPTIONS: CsvReadOptions = {
   choices: null,
   invert: new Set(),
   decimal: null,
+  intervalSec: null,
   batchRows: 65_536,
   maxUnpackedBytes: 4 * 1024 ** 3,
 }
@@ -52,10 +56,16 @@ export interface CsvRecording {
   readonly layout: CsvLayout
   readonly shape: CsvShape
   readonly writing: NumberWriting
+  /** Rows are samples so far apart; null where a column holds the time, or each row is a steady reading. */
+  readonly intervalSec: number | null
+  /** Where the interval was found in the file itself. */
+  readonly stated: StatedInterval | null
   batches(): AsyncGenerator<CsvBatch>
 }
 
 const HEAD_BYTES = 65_536
+/** Nobody reads more steady values than that by hand: a longer table is a recording whose time is not told. */
+const MOST_STEADY_ROWS = 200
 
 /**
  * Opens a recording as delimited text, gzip or plain. The layout is known at once; the rows are
@@ -81,7 +91,18 @@ export async function openCsvRecording(
   if (!layout.ok)
     throw new InputFault(`${name}:${Math.max(1, shape.linesBeforeData)}: ${layout.error}`)
   const writing = options.decimal ?? writingOf(lines, shape, layout.value, name)
-  const known = { layout: layout.value, shape, writing }
+  const hasTime = layout.value.columns.some(c => c.quantity === 'time')
+  if (hasTime && options.intervalSec !== null) {
+    throw new InputFault(
+      `${name}: has a time column; leave out --interval, or name the columns to take, without the time, with --columns`,
+    )
+  }
+  const preamble = lines
+    .slice(0, shape.linesBeforeData)
+    .map(line => splitCells(line, delimiterOf(line, shape.delimiter)))
+  const stated = hasTime || options.intervalSec !== null ? null : statedInterval(preamble, writing)
+  const intervalSec = options.intervalSec ?? stated?.sec ?? null
+  const known = { layout: layout.value, shape, writing, stated, intervalSec }
   return { ...known, batches: () => readBatches({ file, name, size, packed, options, ...known }) }
 }
 
@@ -219,6 +240,7 @@ interface ReadJob {
   readonly shape: CsvShape
   readonly layout: CsvLayout
   readonly writing: NumberWriting
+  readonly intervalSec: number | null
 }
 
 async function* readBatches(job: ReadJob): AsyncGenerator<CsvBatch> {
@@ -238,13 +260,22 @@ async function* readBatches(job: ReadJob): AsyncGenerator<CsvBatch> {
   source.on('error', error => parser.destroy(error))
   source.pipe(parser)
   const rows = new RowCollector(job)
+  const hasTime = layout.columns.some(c => c.quantity === 'time')
+  const checkLength = () => {
+    if (hasTime || job.intervalSec !== null || rows.total <= MOST_STEADY_ROWS) return
+    throw new InputFault(
+      `${name}: more than ${MOST_STEADY_ROWS} rows and no time: no table of steady readings is that long; say how far apart the rows were sampled with --interval <s>, or which column is the time with --columns`,
+    )
+  }
   try {
     for await (const { record, info } of parser as AsyncIterable<{
       record: string[]
       info: { lines: number }
     }>) {
       const batch = rows.add(record, shape.linesBeforeData + info.lines)
-      if (batch) yield { ...batch, fractionRead: Math.min(1, bytesRead / job.size) }
+      if (!batch) continue
+      checkLength()
+      yield { ...batch, fractionRead: Math.min(1, bytesRead / job.size) }
     }
   } catch (error) {
     throw asCsvFault(error, name, shape.linesBeforeData)
@@ -254,11 +285,12 @@ async function* readBatches(job: ReadJob): AsyncGenerator<CsvBatch> {
   if (rows.total === 0) {
     throw new InputFault(`${name}: no rows of samples after line ${shape.linesBeforeData}`)
   }
+  checkLength()
   const last = rows.rest()
   if (last) yield { ...last, fractionRead: 1 }
-  if (layout.columns.some(c => c.quantity === 'time') && rows.total < 2) {
+  if ((hasTime || job.intervalSec !== null) && rows.total < 2) {
     throw new InputFault(
-      `${name}: a single row is no recording; leave out the time column for hand-read steady values`,
+      `${name}: a single row is no recording; leave out the time for hand-read steady values`,
     )
   }
 }

@@ -73,6 +73,10 @@ function holdsColumn(cells: readonly string[], wanted: string): boolean {
   )
 }
 
+/** What divides a line of the preamble: not always what divides the rows, and a single column has nothing to divide. */
+export const delimiterOf = (line: string, delimiter: string): string =>
+  [delimiter, ...DELIMITERS].find(one => line.includes(one)) ?? delimiter
+
 /** Cells of one line; quotes as in RFC 4180, without line breaks inside a cell. */
 export function splitCells(line: string, delimiter: string): string[] {
   const cells: string[] = []

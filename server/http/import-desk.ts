@@ -61,6 +61,7 @@ export function createImportDesk(options: ImportDeskOptions): ImportDesk {
     choices: one.choices.columns ?? null,
     invert: (one.choices.invert ?? []).map(asQuantity),
     ...(one.choices.decimal && { decimal: one.choices.decimal }),
+    ...(one.choices.intervalSec && { intervalSec: one.choices.intervalSec }),
     into,
   })
 

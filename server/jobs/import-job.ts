@@ -1,4 +1,5 @@
 import { InputFault } from '../../src/base/faults.ts'
+import { shorten } from '../../src/contract/csv-cells.ts'
 import type { ColumnChoice, CsvQuantity } from '../../src/contract/csv-columns.ts'
 import type { DecimalSign } from '../../src/contract/csv-numbers.ts'
 import { QUANTITIES, type Quantity } from '../../src/records/quantity.ts'
@@ -22,6 +23,8 @@ export interface ImportInput {
   readonly invert: readonly CsvQuantity[]
   /** Left out: as the file tells. */
   readonly decimal?: DecimalSign
+  /** Time from row to row of a file without a time column; left out: as its preamble states. */
+  readonly intervalSec?: number
   /** Where to store it; null for a preview that stores nothing. */
   readonly into: ImportTarget | null
 }
@@ -39,6 +42,8 @@ export interface ImportOutput {
   readonly rows: number
   readonly columns: readonly ImportedColumn[]
   readonly ignored: readonly string[]
+  /** Null where a column holds the time, or each row is a steady reading. */
+  readonly intervalSec: number | null
   readonly warnings: readonly string[]
 }
 
@@ -62,6 +67,7 @@ export async function importJob(input: ImportInput, report: ReportJob): Promise<
     choices: input.choices,
     invert: new Set(input.invert),
     decimal: input.decimal ?? null,
+    intervalSec: input.intervalSec ?? null,
   })
   const present = new Set(recording.layout.columns.map(c => c.quantity))
   const stray = input.invert.find(quantity => !present.has(quantity))
@@ -124,6 +130,7 @@ async function* pieces(
     const values = columns.map(({ quantity }, i) =>
       turns && quantity === 'position' ? turns.countOn(batch.columns[i]!) : batch.columns[i]!,
     )
+    const rowsBefore = tally.rows
     tally.add(values)
     report({ fraction: batch.fractionRead, text: `${tally.rows} rows read` })
     const of = (quantity: CsvQuantity) => {
@@ -133,7 +140,9 @@ async function* pieces(
     const time = of('time')
     const bridge = of('bridge')
     yield {
-      timeSec: time?.map(t => t - tally.startSec) ?? null,
+      timeSec:
+        time?.map(t => t - tally.startSec) ??
+        evenTimes(rowsBefore, batch.rowCount, recording.intervalSec),
       columns: Object.fromEntries(
         QUANTITIES.flatMap(quantity => {
           const column = of(quantity)
@@ -144,6 +153,13 @@ async function* pieces(
     }
   }
 }
+
+const shortNumber = (value: number): string => String(Number(value.toPrecision(6)))
+
+const evenTimes = (firstRow: number, count: number, intervalSec: number | null) =>
+  intervalSec === null
+    ? null
+    : Float64Array.from({ length: count }, (_, i) => (firstRow + i) * intervalSec)
 
 const SHOWN_ROWS = 5
 
@@ -213,14 +229,24 @@ class ImportTally {
       rows: this.rows,
       columns,
       ignored: this.#recording.layout.ignored,
+      intervalSec: this.#recording.intervalSec,
       warnings: this.#warnings(columns),
     }
   }
 
   #warnings(columns: readonly ImportedColumn[]): string[] {
-    const warnings = columns
-      .filter(c => c.lowest === null)
-      .map(c => `column '${c.header}' has no number in it`)
+    const warnings: string[] = []
+    const { stated } = this.#recording
+    if (stated) {
+      warnings.push(
+        `no time column: the rows are taken as samples ${shortNumber(stated.sec)} s apart, as line ${stated.line} says ('${shorten(stated.text)}'); --interval <s> says otherwise`,
+      )
+    }
+    warnings.push(
+      ...columns
+        .filter(c => c.lowest === null)
+        .map(c => `column '${c.header}' has no number in it`),
+    )
     const kind = this.#input.into?.kind
     const isStill = kind === 'locked-rotor' || kind === 'zero'
     const constant = columns.filter(

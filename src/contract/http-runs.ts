@@ -144,6 +144,8 @@ export const importChanges = z.object({
   invert: z.array(z.string().max(40)).max(10).optional(),
   /** Decimal sign of the file; null: as it tells itself. */
   decimal: z.enum(DECIMAL_SIGNS).nullable().optional(),
+  /** Time from row to row where no column holds it; null: as the file states. */
+  intervalSec: z.number().min(1e-9).max(3600).nullable().optional(),
 })
 
 export const importAccept = importChanges.extend({

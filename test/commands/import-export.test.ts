@@ -83,6 +83,29 @@ describe('import and export', () => {
     expect((await run('motors')).out).not.toContain('none such')
   })
 
+  test('rows without a time become samples as far apart as the preamble states, or as is said', async () => {
+    const rows = Array.from({ length: 250 }, (_, i) => `${i % 9}`).join('\n')
+    const bare = recording('bare.csv', `current [A]\n${rows}\n`)
+    const words = ['--motor', 'scope', '--test', 'locked-rotor', '--json']
+    const refused = await run('import', bare, ...words)
+    expect(refused).toMatchObject({ code: 2, out: '' })
+    expect(refused.err).toContain('say how far apart the rows were sampled with --interval <s>')
+    const told = JSON.parse((await run('import', bare, ...words, '--interval', '0.002')).out)
+    expect(told).toMatchObject({ rows: 250, intervalSec: 0.002, warnings: [] })
+    const times = join(folder, 'times.csv')
+    await run('export', String(told.runId), '--out', times)
+    expect(readFileSync(times, 'utf8').split('\n').slice(0, 4)).toEqual([
+      'time [s],current [A]',
+      '0,0',
+      '0.002,1',
+      '0.004,2',
+    ])
+    const stated = recording('stated.csv', `Sample rate,1000,Hz\ncurrent [A]\n${rows}\n`)
+    const found = await run('import', stated, ...words)
+    expect(JSON.parse(found.out).intervalSec).toBe(0.001)
+    expect(found.err).toContain("samples 0.001 s apart, as line 1 says ('Sample rate")
+  })
+
   test('a decimal sign that the file does not tell is asked for, and taken as said', async () => {
     const file = recording('table.csv', 'voltage [V];speed [rad/s]\n12;1.500\n24;3.000\n')
     const words = [

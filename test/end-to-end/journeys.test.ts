@@ -141,6 +141,23 @@ describe.skipIf(BROWSER === null)('journeys through the whole program', () => {
     await page.getByText('0 A to 39.00 A').waitFor()
   })
 
+  test('what a file leaves open is said by hand: its decimal sign, the time from row to row', async () => {
+    await page.goto(`${bench.origin}/import`)
+    await page.locator('input[type=file]').setInputFiles({
+      name: 'bare.csv',
+      mimeType: 'text/csv',
+      buffer: Buffer.from(`voltage [V];current [mA]\n${'2;1.500\n3;1.250\n'.repeat(150)}`),
+    })
+    await page.getByText("'1.500' may be 1.5 or 1500").waitFor()
+    await page.getByLabel('Decimal sign').selectOption('comma')
+    await page.getByText('more than 200 rows and no time').waitFor()
+    const interval = page.getByLabel('Seconds from row to row')
+    await interval.fill('0,001')
+    await interval.press('Tab')
+    await page.getByText('300 rows').waitFor()
+    await page.getByText('1.250 A to 1.500 A').waitFor()
+  })
+
   test(
     'first start on a practice rig: the whole sequence, the fit, the sheet',
     async () => {

@@ -125,6 +125,32 @@ describe('reads what people write', () => {
     expect((await read(table, { decimal: 'point' })).columns[1]).toEqual([1.5, 3])
   })
 
+  test('rows without a time are samples as far apart as is said, or as the preamble states', async () => {
+    const rows = '1\n'.repeat(300)
+    const told = await read(`current [A]\n${rows}`, { intervalSec: 0.002 })
+    expect(told).toMatchObject({ intervalSec: 0.002, stated: null })
+    expect(told.columns[0]).toHaveLength(300)
+    const preamble = 'Model,Q 3\nSample Interval,1.0E-03,s\n'
+    expect(await read(`${preamble}current [A],x\n1,2\n2,3\n`)).toMatchObject({
+      intervalSec: 1e-3,
+      stated: { line: 2 },
+    })
+    expect(await read(`${preamble}current [A],x\n1,2\n2,3\n`, { intervalSec: 0.5 })).toMatchObject({
+      intervalSec: 0.5,
+      stated: null,
+    })
+    expect(await read(`${preamble}time [s],current [A]\n1,2\n2,3\n`)).toMatchObject({
+      intervalSec: null,
+      stated: null,
+    })
+  })
+
+  test('two hundred rows without a time are steady readings', async () => {
+    const { columns, intervalSec } = await read(`current [A]\n${'1\n'.repeat(200)}`)
+    expect(columns[0]).toHaveLength(200)
+    expect(intervalSec).toBeNull()
+  })
+
   test('the words of the bridge column, an inverted channel, batches', async () => {
     const { columns, batches } = await read(
       'time [s],current [A],bridge\n0,1,drive\n1,2,coast\n2,3,brake\n3,4,\n',
@@ -197,6 +223,11 @@ describe('refuses with file, line and what would be right', () => {
       `voltage [V];speed [rpm]\n${'1;2\n'.repeat(20_000)}1;1.500\n`,
       "recording.csv:20002: column 'speed [rpm]': '1.500' may be 1.5 or 1500",
     ],
+    [
+      'a long table without a time',
+      `current [A]\n${'1\n'.repeat(201)}`,
+      'recording.csv: more than 200 rows and no time: no table of steady readings is that long; say how far apart the rows were sampled with --interval <s>',
+    ],
     ['terminal escapes', 'current [A]\n\u001b[2J\n', "'\ufffd[2J' is not a number"],
   ])('%s', async (_, content, message) => {
     const failed = await read(content).then(
@@ -206,6 +237,12 @@ describe('refuses with file, line and what would be right', () => {
     expect(failed).toBeInstanceOf(InputFault)
     expect((failed as Error).message).toContain(message)
     expect((failed as Error).message).not.toContain('\n')
+  })
+
+  test('an interval beside a time column', async () => {
+    await expect(read('time [s],current [A]\n0,1\n1,1\n', { intervalSec: 1 })).rejects.toThrow(
+      'recording.csv: has a time column; leave out --interval',
+    )
   })
 
   test('a file that is not there', async () => {

@@ -167,7 +167,12 @@ function Waiting(props: {
         {preview.remarks.map(text => (
           <Caution key={text}>{text}</Caution>
         ))}
-        <ImportReading changes={changes} busy={looking} onChange={lookAgain} />
+        <ImportReading
+          changes={changes}
+          hasTime={(changes.columns ?? preview.columns).some(c => c.quantity === 'time')}
+          busy={looking}
+          onChange={lookAgain}
+        />
         <ImportColumns
           preview={preview}
           choices={changes.columns ?? null}
