@@ -4,6 +4,7 @@ import { bridged, type Pieces, type RipplePiece } from './pieces.ts'
 import { findSwitching } from './find-switching.ts'
 import { removeSwitching, type Switching, telling } from './pwm-waveform.ts'
 import type { RippleSettings } from './ripple-settings.ts'
+import { withoutBeats } from './tones.ts'
 
 /** A piece with its channels ready: holes bridged, switching taken off, and the back-EMF that they imply. */
 export interface EmfPiece extends RipplePiece {
@@ -126,7 +127,9 @@ function cleanPiece(
     ...piece,
     raw: current!,
     ripple: removeSwitching(current!, switching),
-    voltage: voltage && removeSwitching(voltage, { ...switching, harmonics: null }),
+    voltage:
+      voltage &&
+      withoutBeats(removeSwitching(voltage, { ...switching, harmonics: null }), switching),
     emf: null,
     switching,
   }

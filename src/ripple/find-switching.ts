@@ -2,6 +2,7 @@
 import { fft } from 'fourier-transform'
 import { windowOf } from '../numerics/spectrum/octave-spectrum.ts'
 import { median } from '../statistics/robust.ts'
+import { alias } from './alias.ts'
 
 /** A line of the voltage above this share of its mean is the bridge's switching. */
 const SWITCHING_SHARE = 0.03
@@ -39,15 +40,82 @@ export function findSwitching(
     if (top === 0 || power[b]! > power[top]!) top = b
   }
   const rough = () => (top + logParabola(power, top)) / size
+  const told = () => {
+    const found = finer(voltage, window, rough(), lag)
+    return isBlurred(found, size) ? byFolding(voltage, found, size) : found
+  }
   const share = Math.sqrt(2 * power[top]!) / Math.abs(mean)
   if (share > SWITCHING_SHARE && standsAlone(power, top)) {
-    return rateHz * finer(voltage, window, rough(), lag)
+    return rateHz * told()
   }
   if (current === null || resistanceOhm === null || rough() * rateHz < ABOVE_HUM_HZ) return null
   if (!(share > LEAST_SHARE && power[top]! > OUTSTANDING * median(power))) return null
   const driven = transformAt(current, 0, window).power[top]!
   if (driven * resistanceOhm ** 2 > MOST_ADMITTANCE ** 2 * power[top]!) return null
-  return rateHz * finer(voltage, window, rough(), lag)
+  return rateHz * told()
+}
+
+/** Harmonics up to this one may fold onto the first … */
+const MOST_NEAR = 40
+/** … within the main lobe of the window, bins. */
+const LOBE_BINS = 4
+
+/** Close to in step with the samples, at a simple ratio to their rate, harmonics fold so near to the first that one line holds several. */
+function isBlurred(periodsPerSample: number, size: number): boolean {
+  const harmonics = Array.from({ length: MOST_NEAR - 1 }, (_, k) => k + 2)
+  return harmonics.some(
+    m => Math.abs(alias(m * periodsPerSample) - periodsPerSample) * size < LOBE_BINS,
+  )
+}
+
+const FOLDED_SAMPLES = 16_384
+/** Phases that are told apart, coarsely and then finely … */
+const FOLDED_PHASES = [48, 384] as const
+/** … and how far a blurred line may be off, bins of the transform: farther away, parts of the true rate explain as much. */
+const BLUR_BINS = 0.1
+/** Steps in which all that the phases tell apart stays sharp, in phases over the whole stretch. */
+const FOLD_STEP = 0.5
+
+/**
+ * The rate at which one waveform explains most: samples folded onto its period scatter least. All harmonics count at once, wherever
+ * they fold to.
+ */
+function byFolding(voltage: Float64Array, rough: number, size: number): number {
+  const used = voltage.subarray(0, FOLDED_SAMPLES)
+  let periodsPerSample = rough
+  let reach = BLUR_BINS / size
+  for (const phases of FOLDED_PHASES) {
+    const step = FOLD_STEP / phases / used.length
+    const wide = Math.ceil(reach / step)
+    const scatter = Array.from({ length: 2 * wide + 1 }, (_, k) =>
+      scatterOf(used, periodsPerSample + (k - wide) * step, phases),
+    )
+    const best = scatter.reduce((least, value, k) => (value < scatter[least]! ? k : least), 0)
+    periodsPerSample += (best - wide) * step
+    reach = 2 * step
+  }
+  return periodsPerSample
+}
+
+/** Mean square of what scatters around the mean waveform over a period, for each sample more than phases that were met. */
+function scatterOf(values: Float64Array, periodsPerSample: number, phases: number): number {
+  const sums = new Float64Array(phases)
+  const counts = new Float64Array(phases)
+  let left = 0
+  for (let i = 0; i < values.length; i++) {
+    const periods = i * periodsPerSample
+    const phase = Math.floor((periods - Math.floor(periods)) * phases)
+    sums[phase]! += values[i]!
+    counts[phase]!++
+    left += values[i]! ** 2
+  }
+  let free = values.length
+  for (let p = 0; p < phases; p++) {
+    if (counts[p] === 0) continue
+    left -= sums[p]! ** 2 / counts[p]!
+    free--
+  }
+  return left / Math.max(1, free)
 }
 
 /** A line is this much above the lowest beside it, on either side; steps of a set voltage slope away from nought. */

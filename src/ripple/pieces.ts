@@ -1,4 +1,4 @@
-import { BRIDGE } from '../records/recording.ts'
+import { BRIDGE, type BridgeEdge } from '../records/recording.ts'
 import type { RunSignals, Signal } from '../signals/run-signals.ts'
 import { usualPeriodSec } from '../signals/usual-period.ts'
 
@@ -8,6 +8,8 @@ export interface RipplePiece {
   readonly end: number
   /** Closed terminals: the current ripples. Open ones: the terminal voltage is the back-EMF, ripple included. */
   readonly terminals: 'closed' | 'open'
+  /** Whether the bridge was told at its start to go on as before: then it follows on the piece before. */
+  readonly continues: boolean
 }
 
 export interface Pieces {
@@ -39,7 +41,13 @@ export function cutPieces(signals: RunSignals): Pieces {
     if (open[i] !== open[i - 1]) bounds.add(i)
     if (time[i]! - time[i - 1]! > (1 + LONGEST_HOLE + STAMP_TOLERANCE) * periodSec) bounds.add(i)
   }
-  for (const { timeSec } of signals.run.recording.edges) bounds.add(firstAfter(time, timeSec))
+  const { edges } = signals.run.recording
+  for (const { timeSec } of edges) bounds.add(firstAfter(time, timeSec))
+  const repeats = new Set(
+    edges
+      .filter((edge, e) => e > 0 && isRepeated(edges[e - 1]!, edge))
+      .map(({ timeSec }) => firstAfter(time, timeSec)),
+  )
   const sorted = [...bounds].sort((a, b) => a - b)
   const pieces: RipplePiece[] = []
   let saturated = 0
@@ -50,11 +58,14 @@ export function cutPieces(signals: RunSignals): Pieces {
     for (const piece of withoutHoles(channels, start, end)) {
       const clipped = clippedSamples(channels[0] ?? null, piece.start, piece.end)
       if (clipped > CLIPPED_SHARE * (piece.end - piece.start)) saturated += piece.end - piece.start
-      else pieces.push({ ...piece, terminals })
+      else pieces.push({ ...piece, terminals, continues: repeats.has(piece.start) })
     }
   }
   return { periodSec, pieces, saturated }
 }
+
+const isRepeated = (before: BridgeEdge, edge: BridgeEdge) =>
+  edge.setVolt !== null && edge.setVolt === before.setVolt && edge.state === before.state
 
 /**
  * Open terminals: the bridge says coast, or no current flows while there is a voltage. In either case not before

@@ -1,5 +1,6 @@
 import { cholesky, solveCholesky, triangleAt, triangleSize } from '../numerics/symmetric.ts'
-import { median, whiteNoise } from '../statistics/robust.ts'
+import { median } from '../statistics/robust.ts'
+import { noiseFloor } from './noise-floor.ts'
 import { runningMean } from './running-mean.ts'
 
 /** What repeats every switching period, as a record shows it. */
@@ -47,7 +48,7 @@ const LEAST_PHASES = 8
 const LEAST_BLOCK_SAMPLES = 1024
 const BLOCK_SEC = 1
 /** The slow course of a signal is its mean over so many periods of the switching. */
-const SLOW_PERIODS = 8
+export const SLOW_PERIODS = 8
 /** Of the phases, so many are needed for a harmonic. */
 const PHASES_A_HARMONIC = 3
 
@@ -67,7 +68,7 @@ export function telling(
   const most = Math.floor(phases / PHASES_A_HARMONIC)
   const harmonics = Array.from({ length: most }, (_, k) => k + 1)
   const floorOf = (values: Float64Array) =>
-    (2 * whiteNoise(removeSwitching(values, all))) / Math.sqrt(values.length)
+    (2 * noiseFloor(removeSwitching(values, all))) / Math.sqrt(values.length)
   const own = amplitudesOf(ripple, all, most)
   const ownFloor = floorOf(ripple)
   if (voltage === null) {
@@ -96,7 +97,8 @@ const OUTSTANDING = 4
 const LEAST_DRIVING = 0.003
 const LEADING = 5
 const SAFETY = 2
-const MATTERS = 2
+/** Amplitude over that of the noise: a line of less than some ten times its power is not seen among it. */
+const MATTERS = 4
 
 /**
  * A signal without what repeats every switching period. In each block the waveform is fitted over the phases, with a

@@ -1,9 +1,9 @@
 import { quantileOf } from '../statistics/robust.ts'
 import type { CombSettings } from './comb-settings.ts'
-import { meansOf, tonesOf, withoutMean } from './steady-rate.ts'
 import type { EmfCourse } from './emf-course.ts'
 import type { Switching } from './pwm-waveform.ts'
 import type { SpeedLevel } from './speed-levels.ts'
+import { untoned } from './tones.ts'
 import { WindowedLines } from './windowed-lines.ts'
 
 /** A stretch of ripple at one speed, as it was read. */
@@ -120,12 +120,11 @@ interface PowerGrid {
   readonly excess: (periodsPerSample: number) => number
 }
 
-function gridOf({ raw, switching }: SteadyStretch, together: number): PowerGrid | null {
-  const used = raw.subarray(Math.max(0, raw.length - MOST_VALUES * together))
-  const values = withoutMean(meansOf(used, together))
-  if (values.length < 4 * NEIGHBOURS) return null
-  const lines = new WindowedLines(values)
-  const tones = [0, ...(switching === null ? [] : tonesOf(switching, together))]
+function gridOf({ raw, switching }: SteadyStretch, most: number): PowerGrid | null {
+  const used = raw.subarray(Math.max(0, raw.length - MOST_VALUES * most))
+  if (used.length < 4 * NEIGHBOURS * most) return null
+  const { values, tones, together } = untoned(used, switching, most)
+  const lines = new WindowedLines(values, tones)
   const perBin = PLACES * values.length
   const count = Math.floor(0.49 * perBin)
   const powers = new Float64Array(count).fill(Number.NaN)
@@ -136,10 +135,7 @@ function gridOf({ raw, switching }: SteadyStretch, together: number): PowerGrid 
       { length: Math.min(count, (chunk + 1) * CHUNK) - from },
       (_, k) => from + k,
     )
-    const found = lines.beside(
-      places.map(place => place / perBin),
-      tones,
-    )
+    const found = lines.beside(places.map(place => place / perBin))
     for (const [k, place] of places.entries()) powers[place] = found[k]!
     if (chunk === 0) powers[0] = 0
   }

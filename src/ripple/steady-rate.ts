@@ -1,6 +1,6 @@
 import { quantileOf } from '../statistics/robust.ts'
-import { alias } from './alias.ts'
-import { FIRST_HARMONICS, type Switching } from './pwm-waveform.ts'
+import type { Switching } from './pwm-waveform.ts'
+import { untoned } from './tones.ts'
 import { WindowedLines } from './windowed-lines.ts'
 
 /** A steady speed does not need more values a ripple than this. */
@@ -18,6 +18,8 @@ const NEIGHBOURS = 24
 const LEAST_EXCESS = 12
 /** Another rate within the reach must be less likely by this, ln. */
 const LEAST_LEAD = 4
+/** A rate told to no better than this, in resolutions at the highest order, stands where a tone hides most of a line. */
+const FLATTEST = 1
 /** A line counts for no more than this many times the noise when all are counted. */
 const MOST_EXCESS = 400
 
@@ -30,9 +32,8 @@ export interface SteadyRatio {
 
 /** A stretch at about one speed, ready to be asked for the lines of its shaft. */
 export interface SteadyLines {
+  /** Beside the switching and the mean. */
   readonly lines: WindowedLines
-  /** Where the switching and the mean stand, periods a value. */
-  readonly tones: readonly number[]
   /** The speed expected. */
   readonly turnsPerValue: number
 }
@@ -45,14 +46,11 @@ export function steadyLines(
   switching: Switching | null,
 ): SteadyLines | null {
   const samplesARipple = 1 / (ripplesPerTurn * turnsPerSample)
-  const together = Math.max(1, Math.floor(samplesARipple / VALUES_A_RIPPLE))
-  const values = withoutMean(meansOf(ripple, together))
-  if (values.length < LEAST_RIPPLES * VALUES_A_RIPPLE || values.length > MOST_VALUES) return null
-  return {
-    lines: new WindowedLines(values),
-    tones: [0, ...(switching === null ? [] : tonesOf(switching, together))],
-    turnsPerValue: turnsPerSample * together,
-  }
+  const most = Math.max(1, Math.floor(samplesARipple / VALUES_A_RIPPLE))
+  const count = ripple.length / most
+  if (count < LEAST_RIPPLES * VALUES_A_RIPPLE || count > MOST_VALUES) return null
+  const { values, tones, together } = untoned(ripple, switching, most)
+  return { lines: new WindowedLines(values, tones), turnsPerValue: turnsPerSample * together }
 }
 
 /**
@@ -64,7 +62,7 @@ export function steadyLines(
  * @param orders of the shaft, those that were seen
  */
 export function steadyRatio(
-  { lines, tones, turnsPerValue }: SteadyLines,
+  { lines, turnsPerValue }: SteadyLines,
   orders: readonly number[],
 ): SteadyRatio | null {
   const seen = orders.filter(order => order * turnsPerValue * (1 + REACH) < 0.5)
@@ -81,15 +79,10 @@ export function steadyRatio(
   let counted = 0
   for (const order of seen) {
     const centre = order * turnsPerValue
-    const floor = floorAt(lines, centre, tones)
+    const floor = floorAt(lines, centre)
     if (!(floor > 0)) continue
     counted++
-    const excess = lines
-      .beside(
-        ratios.map(ratio => centre * ratio),
-        tones,
-      )
-      .map(power => power / floor)
+    const excess = lines.beside(ratios.map(ratio => centre * ratio)).map(power => power / floor)
     const most = excess.reduce((a, b) => Math.max(a, b), 0)
     for (const [k, value] of excess.entries()) {
       score[k]! -= NEIGHBOURS * Math.log1p((most - value) / NEIGHBOURS)
@@ -100,26 +93,20 @@ export function steadyRatio(
   if (!(gathered[best]! > counted + LEAST_EXCESS) || !standsAlone(score, best)) return null
   const step = STEP / (turns * highest)
   const { away, curvature } = vertex(score, best)
-  if (!(curvature > 0)) return null
+  if (!(curvature > (STEP / FLATTEST) ** 2)) return null
   return { ratio: ratios[best]! + away * step, standardUncertainty: step / Math.sqrt(curvature) }
 }
 
 /** Mean power of the noise around a frequency: the median of exponential noise is ln 2 of it. */
-function floorAt(lines: WindowedLines, centre: number, tones: readonly number[]): number {
+function floorAt(lines: WindowedLines, centre: number): number {
   const near: number[] = []
   for (let k = -NEIGHBOURS; k <= NEIGHBOURS; k++) {
     const frequency = centre + k / lines.count
     if (frequency > 0 && frequency < 0.5) near.push(frequency)
   }
-  const free = lines.beside(near, tones).filter(power => power > 0)
+  const free = lines.beside(near).filter(power => power > 0)
   return free.length < NEIGHBOURS ? 0 : quantileOf(free, 0.5) / Math.LN2
 }
-
-/** Where the harmonics that matter stand, in periods a value. */
-export const tonesOf = ({ frequency, sampleRate, harmonics }: Switching, together: number) =>
-  (harmonics ?? FIRST_HARMONICS).map(harmonic =>
-    alias(alias((harmonic * frequency) / sampleRate) * together),
-  )
 
 /** Whether no other peak comes near the best one. */
 function standsAlone(score: Float64Array, best: number): boolean {
@@ -136,18 +123,4 @@ function vertex(score: Float64Array, best: number): { away: number; curvature: n
   const [left, right] = [score[best - 1]! - score[best]!, score[best + 1]! - score[best]!]
   const curvature = -(left + right)
   return { away: curvature > 0 ? (0.5 * (right - left)) / curvature : 0, curvature }
-}
-
-export function withoutMean(values: Float64Array): Float64Array {
-  const mean = values.reduce((sum, value) => sum + value, 0) / values.length
-  return values.map(value => value - mean)
-}
-
-export function meansOf(values: Float64Array, together: number): Float64Array {
-  if (together === 1) return values
-  return Float64Array.from({ length: Math.floor(values.length / together) }, (_, k) => {
-    let sum = 0
-    for (let i = 0; i < together; i++) sum += values[k * together + i]!
-    return sum / together
-  })
 }

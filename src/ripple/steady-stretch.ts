@@ -1,10 +1,14 @@
+import { alias } from './alias.ts'
 import { levelAt } from './astray.ts'
-import type { EmfPiece } from './emf-course.ts'
+import type { EmfCourse, EmfPiece } from './emf-course.ts'
 import type { IdentifiedComb } from './identify-comb.ts'
 import type { ExpectedStretch, Measured } from './measure-stretch.ts'
+import type { Switching } from './pwm-waveform.ts'
+import { runUpTo } from './run-up.ts'
 import { type AngleSettings, shaftAngle } from './shaft-angle.ts'
 import { multiplesOf, ordersOf, SteadyEvidence } from './steady-evidence.ts'
 import { steadyLines, type SteadyRatio, steadyRatio } from './steady-rate.ts'
+import { tonesOf } from './tones.ts'
 
 /** At a steady level the phases of one order at least stay, when the speed is right over the whole … */
 export const STEADY_COHERENCE = 0.9
@@ -19,25 +23,82 @@ export interface SteadyFit {
   readonly relativeUncertainty: number
   /** Whether the winding's first orders leave it open. */
   readonly isDoubtful: boolean
+  /** Whether the run-up to the stretch bears it out: then the speed did not change within it. */
+  readonly isBorneOut: boolean
 }
 
-/** Null where a stretch does not stand at a level of the comb, or nothing tells its speed as a whole. */
+/**
+ * Null where a stretch does not stand at a level of the comb, or nothing tells its speed as a whole. Where the switching stands
+ * so near to the commutation that the stretch hardly resolves the two, the longer run-up to it decides.
+ */
 export function steadyFit(
   piece: EmfPiece,
   expected: Float64Array,
   from: number,
   to: number,
   comb: IdentifiedComb,
-  rateHz: number,
+  course: EmfCourse,
 ): SteadyFit | null {
-  const level = levelAt(expected, from, to, piece.start, comb.levels, rateHz)
+  const level = levelAt(expected, from, to, piece.start, comb.levels, course.rateHz)
   if (level === null) return null
-  const speed = level.turnsPerSec / rateHz
-  const found = ratioTo(speed, piece, from, to, comb)
+  const speed = level.turnsPerSec / course.rateHz
+  const stretch = piece.raw.subarray(from, to)
+  const fitOf = (found: WholeRatio, isBorneOut: boolean): SteadyFit => ({
+    from,
+    to,
+    turnsPerSample: speed * found.ratio,
+    relativeUncertainty: found.standardUncertainty / found.ratio,
+    // Beside the switching a phase that was followed is no better witness.
+    isDoubtful: found.isDoubtful && !isBorneOut,
+    isBorneOut,
+  })
+  const own = ratioTo(speed, stretch, piece.switching, comb)
+  const isClear = own !== null && !own.isDoubtful && !isCrowded(speed, to - from, piece, comb)
+  const longer = isClear ? null : runUpRatio(speed, piece, from, to, level.emfVolt, comb, course)
+  if (longer === null) return own && fitOf(own, false)
+  return own !== null && isAlike(own, longer) ? fitOf(own, true) : fitOf(longer, true)
+}
+
+/** A line of the switching within so many resolutions of the stretch pulls a line of the shaft. */
+const CROWDED = 2
+
+function isCrowded(
+  turnsPerSample: number,
+  count: number,
+  { switching }: EmfPiece,
+  comb: IdentifiedComb,
+): boolean {
+  if (switching === null) return false
+  const tones = tonesOf(switching)
+  return multiplesOf(comb).some(order => {
+    const place = alias(order * turnsPerSample)
+    return tones.some(tone => Math.abs(tone - place) * count < CROWDED)
+  })
+}
+
+/** A resistance and a back-EMF known roughly leave this part of what the speed still changed. */
+const CHANGE_DOUBT = 0.3
+
+function runUpRatio(
+  turnsPerSample: number,
+  piece: EmfPiece,
+  from: number,
+  to: number,
+  emfVolt: number,
+  comb: IdentifiedComb,
+  course: EmfCourse,
+): WholeRatio | null {
+  if (to - from < MOST_OF_IT * piece.raw.length) return null
+  const before = runUpTo(piece, course, emfVolt, turnsPerSample, comb.ripplesPerTurn)
+  const found = before && ratioTo(turnsPerSample, before.raw, piece.switching, comb)
   if (found === null) return null
-  const relativeUncertainty = found.standardUncertainty / found.ratio
-  const { ratio, isDoubtful } = found
-  return { from, to, turnsPerSample: speed * ratio, relativeUncertainty, isDoubtful }
+  const ratio = found.ratio / (1 + before!.faster)
+  const standardUncertainty = Math.hypot(found.standardUncertainty, CHANGE_DOUBT * before!.faster)
+  return { ...found, ratio, standardUncertainty }
+}
+
+interface WholeRatio extends SteadyRatio {
+  readonly isDoubtful: boolean
 }
 
 /**
@@ -47,20 +108,22 @@ export function steadyFit(
  */
 function ratioTo(
   turnsPerSample: number,
-  { raw, switching }: EmfPiece,
-  from: number,
-  to: number,
+  stretch: Float64Array,
+  switching: Switching | null,
   identified: IdentifiedComb,
-): (SteadyRatio & { readonly isDoubtful: boolean }) | null {
+): WholeRatio | null {
   const { ripplesPerTurn, stride } = identified
-  const stretch = raw.subarray(from, to)
   const lines = steadyLines(stretch, turnsPerSample, ripplesPerTurn, switching)
   if (lines === null) return null
   const told = (orders: readonly number[]) => steadyRatio(lines, orders)
   const comb = { ripplesPerTurn, stride }
   const own = told(multiplesOf(comb))
   const all = told(ordersOf(comb))
-  const sure = (found: SteadyRatio | null) => found && { ...found, isDoubtful: false }
+  const ripples = stretch.length * turnsPerSample * ripplesPerTurn
+  const sure = (found: SteadyRatio | null) =>
+    found !== null && found.standardUncertainty * ripples < COARSEST
+      ? { ...found, isDoubtful: false }
+      : null
   if (own === null) return sure(all ?? told(steadyOrders(identified)))
   if (all === null) return { ...own, isDoubtful: true }
   if (isAlike(own, all)) return sure(own)
@@ -73,6 +136,11 @@ function ratioTo(
 }
 
 const LEAST_LEAD = 3
+/**
+ * What is told worse than this, in resolutions of the stretch at the commutation, is told by the winding's first orders alone, and
+ * poorly: the phase tells more.
+ */
+const COARSEST = 0.2
 
 /** Two rates are the same within so many standard uncertainties, or this part. */
 const WITHIN_SIGMAS = 3
@@ -127,7 +195,7 @@ export function outvoted(
     ({ start, end, turns }) =>
       isDoubtful || Math.abs(turns.at(-1)! / (end - start) / turnsPerSample - 1) < within,
   )
-  if (borneOut || !isSteadyThroughout(piece, fit, comb)) return measured
+  if (borneOut || !(fit.isBorneOut || isSteadyThroughout(piece, fit, comb))) return measured
   return [atOneSpeed(piece, fit)]
 }
 
@@ -137,8 +205,10 @@ const HALVES_SHARE = 2e-3
 function isSteadyThroughout(piece: EmfPiece, fit: SteadyFit, comb: IdentifiedComb): boolean {
   const { from, to, turnsPerSample } = fit
   const middle = (from + to) >> 1
-  const first = ratioTo(turnsPerSample, piece, from, middle, comb)
-  const second = ratioTo(turnsPerSample, piece, middle, to, comb)
+  const ratioIn = (start: number, end: number) =>
+    ratioTo(turnsPerSample, piece.raw.subarray(start, end), piece.switching, comb)
+  const first = ratioIn(from, middle)
+  const second = ratioIn(middle, to)
   return first === null || second === null || isAlike(first, second, HALVES_SHARE)
 }
 

@@ -30,11 +30,19 @@ const RANGE_SHARE = 0.3
 /** A voltage that is set in steps jumps now and then; pulses do it so often at least. */
 const LEAST_JUMPS = 20
 
+/** Some pulses stay where they are short; where one sample in so many jumps, another rate than the bridge's was taken off. */
+const LOST = 4
+
 /**
  * Pulses that are left in the voltage once the switching that was found is taken off: read at single moments and close to
  * in step with the samples, they show no rate of their own.
  */
-export function pulsesLeft({ pieces, rateHz }: EmfCourse): string | null {
+export function pulsesLeft(
+  { pieces, rateHz }: EmfCourse,
+  seen: 'any' | 'nearly all' = 'any',
+): string | null {
+  const samples = pieces.reduce((sum, { ripple }) => sum + ripple.length, 0)
+  const least = seen === 'any' ? LEAST_JUMPS : Math.max(LEAST_JUMPS, samples / LOST)
   const jumps = pieces.reduce((sum, { terminals, voltage }) => {
     if (terminals === 'open' || voltage === null) return sum
     const sizes = voltage.map(Math.abs)
@@ -46,6 +54,6 @@ export function pulsesLeft({ pieces, rateHz }: EmfCourse): string | null {
     }
     return sum + count
   }, 0)
-  if (jumps < LEAST_JUMPS) return null
+  if (jumps < least) return null
   return `the voltage jumps ${jumps} times from one sample at ${rateHz.toPrecision(5)} Hz to the next, in no rhythm that these samples show: the bridge switches nearly in step with them, or with half of their rate; sample at another rate, or average over whole periods of the switching`
 }

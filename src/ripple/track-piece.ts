@@ -73,7 +73,7 @@ export function trackPiece(
   return turning.flatMap(([from, to]) => {
     const sign = emf !== null && emf[from]! < 0 ? -1 : 1
     const once = { ...settle, orders: [], mostGrowth: 1 }
-    const fit = emf === null ? null : steadyFit(piece, expected, from, to, comb, course.rateHz)
+    const fit = emf === null ? null : steadyFit(piece, expected, from, to, comb, course)
     const steady = fit === null ? null : stretchOf(fit, expected.length)
     let spans = steady !== null && agrees(piece, steady, settle) > STEADY_COHERENCE ? [steady] : []
     for (const { smoothRipples, growth } of TRIES) {

@@ -46,6 +46,9 @@ export function trackRipple(
   const inStep = switchingInStep(signals, 1 / cut.periodSec, settings)
   if (inStep !== null) return fault('switching-in-step', inStep)
   const course = emfCourse(signals, cut, settings)
+  // A back-EMF made of pulses tells nothing, and their lines look like a comb.
+  const lost = pulsesLeft(course, 'nearly all')
+  if (lost !== null) return fault('switching-in-step', lost)
   const comb = identifyComb(course, settings)
   if (!comb.ok) {
     const isBlind = comb.error.code === 'no-ripple' || comb.error.code === 'not-turning'

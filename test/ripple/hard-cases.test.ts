@@ -57,6 +57,10 @@ describe('with a rough back-EMF constant', () => {
     [711, 'products with the switching, one of them above the commutation'],
     [288, 'harmonics that one duty lacks and another has'],
     [72, 'switching nearly in step with the samples'],
+    [560, 'switching near two fifths of the sample rate, whose beats move the back-EMF'],
+    [790, 'many small harmonics of the switching, each above the noise'],
+    [438, 'a harmonic a quarter of a resolution from the commutation, told apart in the run-up'],
+    [426, 'a steady piece so short that the run-up decides'],
   ])(
     'case %d, %s: within 0.1 %',
     seed => {
