@@ -6,27 +6,25 @@ import { modelName } from '../../src/output/model/model-notes.ts'
 import { modelText } from '../../src/output/model/model-text.ts'
 import { storedModel } from '../files/motor-model.ts'
 import { writeNewFile } from '../files/new-file.ts'
+import { chosenFit, type FitChoice, withFitChoice } from './chosen-fit.ts'
 import { type CommandContext, type StoreOption, usingStore, withStore } from './context.ts'
-import { latestFit } from './latest-fit.ts'
 
-interface Options extends StoreOption {
-  readonly motor: string
+interface Options extends FitChoice, StoreOption {
   readonly out: string
   readonly force?: boolean
 }
 
 export function addExportModelCommand(program: Command, context: CommandContext): void {
-  withStore(program.command('export-model'))
+  withFitChoice(withStore(program.command('export-model')))
     .description(
       'an identified motor to simulate with: a SPICE subcircuit, a Modelica package or JSON, by the ending of the file',
     )
-    .requiredOption('--motor <name>', 'the motor')
     .requiredOption('--out <file>', 'FILE.cir, FILE.mo or FILE.json')
     .option('--force', 'overwrite the file')
     .action(async (options: Options) => {
       const format = formatOf(options.out)
       const model = await usingStore(context, options, store =>
-        storedModel(store, latestFit(context, store, options.motor)),
+        storedModel(store, chosenFit(context, store, options)),
       )
       await writeNewFile(options.out, modelText(model, format), options.force ?? false)
       context.say(`written: ${options.out}`)

@@ -6,6 +6,7 @@ import { analyseGaugeStudy } from '../../src/quality/gauge-study.ts'
 import { judgeableQuantities, readingOf } from '../../src/quality/judged-quantity.ts'
 import { checksOfMotor } from '../quality/bench-checks.ts'
 import type { Store } from '../store/store.ts'
+import { chosenFit } from './chosen-fit.ts'
 import {
   type CommandContext,
   printResult,
@@ -15,7 +16,6 @@ import {
   withResult,
   withStore,
 } from './context.ts'
-import { latestFit } from './latest-fit.ts'
 import { repeated } from './parse-options.ts'
 
 const text = (value: string) => value
@@ -51,7 +51,7 @@ export function addGaugeStudyCommand(program: Command, context: CommandContext):
     .requiredOption('--operator <name>', 'who tested it')
     .action((options: AddOptions) =>
       usingStore(context, options, store => {
-        const fit = latestFit(context, store, options.motor)
+        const fit = chosenFit(context, store, { motor: options.motor })
         store.gaugeTrials.add({
           study: options.study,
           motorId: fit.motorId,
@@ -71,7 +71,7 @@ export function addGaugeStudyCommand(program: Command, context: CommandContext):
     .option('--show', 'only look, count nothing')
     .action((options: CheckOptions) =>
       usingStore(context, options, store => {
-        const fit = latestFit(context, store, options.motor)
+        const fit = chosenFit(context, store, { motor: options.motor })
         if (!options.show) {
           if (!options.operator) {
             throw new InputFault(

@@ -3,6 +3,7 @@ import { quantityText } from '../../src/base/quantity-text.ts'
 import { textTable } from '../../src/output/text-table.ts'
 import type { Limit, LimitSet } from '../../src/records/limits.ts'
 import { readLimit } from '../quality/limit-text.ts'
+import { chosenFit } from './chosen-fit.ts'
 import {
   type CommandContext,
   printResult,
@@ -11,7 +12,6 @@ import {
   usingStore,
   withResult,
 } from './context.ts'
-import { latestFit } from './latest-fit.ts'
 import { numberOption, repeated } from './parse-options.ts'
 
 interface ShowOptions extends StoreOption, ResultOption {
@@ -76,7 +76,9 @@ export function addLimitsCommand(program: Command, context: CommandContext): voi
     .option('--reference-temperature <degC>', 'at which they hold', numberOption(-50, 200), 20)
     .action((options: SetOptions) =>
       usingStore(context, options, store => {
-        const fits = options.reference.map(name => latestFit(context, store, name).document)
+        const fits = options.reference.map(
+          name => chosenFit(context, store, { motor: name }).document,
+        )
         const set = store.limits.add({
           typeId: store.types.named(options.type).id,
           limits: options.limit.map(each => readLimit(each, fits)),

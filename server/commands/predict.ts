@@ -2,6 +2,7 @@ import type { Command } from 'commander'
 import { InputFault } from '../../src/base/faults.ts'
 import { predict } from '../../src/output/prediction.ts'
 import { predictionText } from '../../src/output/prediction-text.ts'
+import { chosenFit, type FitChoice, withFitChoice } from './chosen-fit.ts'
 import {
   type CommandContext,
   printResult,
@@ -10,20 +11,17 @@ import {
   usingStore,
   withResult,
 } from './context.ts'
-import { latestFit } from './latest-fit.ts'
 import { numberOption } from './parse-options.ts'
 
-interface PredictOptions extends StoreOption, ResultOption {
-  readonly motor: string
+interface PredictOptions extends FitChoice, StoreOption, ResultOption {
   readonly voltage: number
   readonly loadTorque?: number
   readonly temperature?: number
 }
 
 export function addPredictCommand(program: Command, context: CommandContext): void {
-  withResult(program.command('predict'))
+  withFitChoice(withResult(program.command('predict')))
     .description('torque, speed, current, power and efficiency of an identified motor')
-    .requiredOption('--motor <name>', 'the motor')
     .requiredOption(
       '--voltage <V>',
       'at its terminals; the sign is the direction',
@@ -41,7 +39,7 @@ export function addPredictCommand(program: Command, context: CommandContext): vo
     )
     .action((options: PredictOptions) =>
       usingStore(context, options, store => {
-        const { document } = latestFit(context, store, options.motor)
+        const { document } = chosenFit(context, store, options)
         const prediction = predict(document, {
           voltageVolt: options.voltage,
           windingCelsius: options.temperature ?? document.referenceTemperatureCelsius,

@@ -6,6 +6,7 @@ import { withstandDocumentOf } from '../../src/drive/withstand.ts'
 import { findingsText } from '../../src/output/findings-text.ts'
 import { readJsonFile } from '../files/json-file.ts'
 import { toldWindingHeat } from '../thermal/newest-heat.ts'
+import { chosenFit, type FitChoice, withFitChoice } from './chosen-fit.ts'
 import {
   type CommandContext,
   printResult,
@@ -14,17 +15,14 @@ import {
   usingStore,
   withResult,
 } from './context.ts'
-import { latestFit } from './latest-fit.ts'
 
-interface WithstandOptions extends StoreOption, ResultOption {
-  readonly motor: string
+interface WithstandOptions extends FitChoice, StoreOption, ResultOption {
   readonly drive: string
 }
 
 export function addWithstandCommand(program: Command, context: CommandContext): void {
-  withResult(program.command('withstand'))
+  withFitChoice(withResult(program.command('withstand')))
     .description('what a drive must withstand with an identified motor')
-    .requiredOption('--motor <name>', 'the motor')
     .requiredOption(
       '--drive <file.json>',
       'the drive: supply, bridge, wiring, DC link, current limit, surroundings',
@@ -33,7 +31,7 @@ export function addWithstandCommand(program: Command, context: CommandContext): 
       const drive = parseDrive(await readJsonFile(options.drive))
       if (!drive.ok) throw new InputFault(`${basename(options.drive)}: ${drive.error}`)
       await usingStore(context, options, store => {
-        const { id, document, motorId } = latestFit(context, store, options.motor)
+        const { id, document, motorId } = chosenFit(context, store, options)
         // Not looked for where the drive's file states it.
         const isStated = drive.value.windingHeatJoulePerKelvin !== undefined
         const told = isStated ? null : toldWindingHeat(store, new Map(), motorId)

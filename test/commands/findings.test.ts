@@ -38,6 +38,23 @@ describe('what a motor means for a drive', () => {
     expect(findings.find(f => f.id === 'rippleCurrent')?.reason).toContain('inductance')
   })
 
+  test('an earlier identification can be asked for by its number', async () => {
+    identified()
+    const store = openStore(db, { now: Date.now })
+    const motorId = store.motors.named('m').id
+    const document = fitOf('m', 2, 1e-3, { runs: [2] })
+    const later = store.fits.add({ motorId, runIds: [], document, settings: {}, inputsHash: '' })
+    store.close()
+    const drive = projectFile('datasets/examples/drive-24v.json')
+    const order = ['withstand', '--motor', 'm', '--drive', drive]
+    expect((await run(...order)).err).toContain(`from identification ${later.id} of 'm'`)
+    const earlier = await run(...order, '--identification', '1')
+    expect(earlier.err).toMatch(/from identification 1 of 'm', .* UTC, runs 1\n/)
+    const none = await run(...order, '--identification', '99')
+    expect(none).toMatchObject({ code: 2, out: '' })
+    expect(none.err).toContain("--identification 99: 'm' has ")
+  })
+
   test.each([
     ['{}', 'supply: is missing; every drive has one (see datasets/examples/drive-24v.json)'],
     ['[1', 'is not JSON'],

@@ -50,6 +50,7 @@ export function spiceSubcircuit(model: MotorModel): string {
   const zero = model.copperZeroCelsius
   const volt = exampleVolt(model.tested)
   const sec = runUpSec(model)
+  const step = Number((sec / 2000).toPrecision(3))
   const comment = (text: string) => wrapped(text, '* ')
   const parameter = (line: string, note: string) => `.param ${line} ; ${note}`
   return [
@@ -64,7 +65,7 @@ export function spiceSubcircuit(model: MotorModel): string {
     '* A run-up from rest:',
     `*   Vsupply plus 0 PWL(0 0 1u ${volt})`,
     `*   Xmotor plus 0 shaft ${name}`,
-    `*   .tran ${sec / 2000} ${sec} 0 ${sec / 2000} uic`,
+    `*   .tran ${step} ${sec} 0 ${step} uic`,
     '*',
     `.subckt ${name} plus minus shaft params: celsius=${reference}${warms ? ' warms=1' : ''}`,
     ...used.map(one => parameter(`${NAMES[one]}=${value(one)}`, parameterNote(model, one))),
