@@ -1,8 +1,8 @@
-const TURN = 2 * Math.PI
+export const TURN = 2 * Math.PI
 /** Rounding of the last digit shown. */
 const SLACK = 1e-3
-/** A shaft that does more of a turn from row to row may as well have turned the other way. */
-const FAR = 0.4 * TURN
+/** A shaft that does more of its range from row to row may as well have turned the other way. */
+const FAR = 0.4
 
 /** Looks at a position row by row: does it start again after each turn, as an absolute encoder's angle does? */
 export class TurnWatch {
@@ -27,21 +27,29 @@ export class TurnWatch {
   }
 }
 
-/** Counts a position on over the turns, each step the shorter way round. */
+/** Counts a position on over its range, a turn or a full counter, each step the shorter way round. */
 export class TurnCounter {
-  #turns = 0
+  /** Where the position starts again, rad. */
+  readonly range: number
+  #times = 0
   #last = Number.NaN
-  /** Steps so far of nearly half a turn. */
+  /** Steps so far of nearly half the range. */
   farSteps = 0
 
+  constructor(range = TURN) {
+    this.range = range
+  }
+
   countOn(positions: Float64Array): Float64Array {
+    const { range } = this
     return positions.map(position => {
       if (Number.isNaN(position)) return position
       const step = Number.isNaN(this.#last) ? 0 : position - this.#last
-      this.#turns -= Math.round(step / TURN)
-      if (Math.abs(step - TURN * Math.round(step / TURN)) > FAR) this.farSteps++
+      const times = Math.round(step / range)
+      this.#times -= times
+      if (Math.abs(step - range * times) > FAR * range) this.farSteps++
       this.#last = position
-      return position + this.#turns * TURN
+      return position + this.#times * range
     })
   }
 }

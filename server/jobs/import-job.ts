@@ -10,7 +10,8 @@ import {
   DEFAULT_CSV_READ_OPTIONS,
   openCsvRecording,
 } from '../files/csv-reader.ts'
-import { TurnCounter, TurnWatch } from '../files/turns.ts'
+import { lookAtPosition, type PositionCourse } from '../files/position-course.ts'
+import type { TurnCounter } from '../files/turns.ts'
 import { openStore } from '../store/open-store.ts'
 import type { ColumnPiece } from '../store/run-record.ts'
 import type { ReportJob } from './job.ts'
@@ -76,8 +77,9 @@ export async function importJob(input: ImportInput, report: ReportJob): Promise<
       `${input.source}: --invert ${stray}: no such column among ${[...present].join(', ')}`,
     )
   }
-  const turns = (await positionStartsAgain(recording)) ? new TurnCounter() : null
-  const tally = new ImportTally(recording, input, turns)
+  const position = await lookAtPosition(recording)
+  const { turns } = position
+  const tally = new ImportTally(recording, input, position)
   if (input.into === null) {
     for await (const piece of pieces(recording, tally, turns, report)) void piece
     return tally.output(null)
@@ -108,15 +110,6 @@ export async function importJob(input: ImportInput, report: ReportJob): Promise<
   } finally {
     store.close()
   }
-}
-
-/** Only the whole file tells an angle that starts again from a shaft that hardly moves. */
-async function positionStartsAgain(recording: CsvRecording): Promise<boolean> {
-  const index = recording.layout.columns.findIndex(c => c.quantity === 'position')
-  if (index < 0) return false
-  const watch = new TurnWatch()
-  for await (const batch of recording.batches()) watch.add(batch.columns[index]!)
-  return watch.startsAgain
 }
 
 async function* pieces(
@@ -154,8 +147,6 @@ async function* pieces(
   }
 }
 
-const shortNumber = (value: number): string => String(Number(value.toPrecision(6)))
-
 const evenTimes = (firstRow: number, count: number, intervalSec: number | null) =>
   intervalSec === null
     ? null
@@ -170,7 +161,7 @@ class ImportTally {
   startSec = 0
   readonly #recording: CsvRecording
   readonly #input: ImportInput
-  readonly #turns: TurnCounter | null
+  readonly #position: PositionCourse
   readonly #gaps: number[]
   readonly #lowest: number[]
   readonly #highest: number[]
@@ -178,10 +169,10 @@ class ImportTally {
   #repeatedTimes = 0
   #lastTime = Number.NaN
 
-  constructor(recording: CsvRecording, input: ImportInput, turns: TurnCounter | null) {
+  constructor(recording: CsvRecording, input: ImportInput, position: PositionCourse) {
     this.#recording = recording
     this.#input = input
-    this.#turns = turns
+    this.#position = position
     const { columns } = recording.layout
     this.#gaps = columns.map(() => 0)
     this.#lowest = columns.map(() => Number.POSITIVE_INFINITY)
@@ -239,7 +230,7 @@ class ImportTally {
     const { stated } = this.#recording
     if (stated) {
       warnings.push(
-        `no time column: the rows are taken as samples ${shortNumber(stated.sec)} s apart, as line ${stated.line} says ('${shorten(stated.text)}'); --interval <s> says otherwise`,
+        `no time column: the rows are taken as samples ${Number(stated.sec.toPrecision(6))} s apart, as line ${stated.line} says ('${shorten(stated.text)}'); --interval <s> says otherwise`,
       )
     }
     warnings.push(
@@ -260,12 +251,12 @@ class ImportTally {
     warnings.push(
       ...constant.map(c => `column '${c.header}' never changes: is the sensor connected?`),
     )
-    if (this.#turns) {
-      warnings.push('the position starts again after each turn: it was counted on over the turns')
-      if (this.#turns.farSteps > 0)
-        warnings.push(
-          `${this.#turns.farSteps} steps of the position are near half a turn: which way the shaft went is not sure, sample faster`,
-        )
+    const { turns, remark } = this.#position
+    if (remark) warnings.push(remark)
+    if (turns && turns.farSteps > 0) {
+      warnings.push(
+        `${turns.farSteps} steps of the position are near half of that: which way the shaft went is not sure, sample faster`,
+      )
     }
     if (this.#repeatedTimes > 0) {
       warnings.push(
