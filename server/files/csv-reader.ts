@@ -1,14 +1,11 @@
-import { createReadStream } from 'node:fs'
-import { open, stat } from 'node:fs/promises'
 import { basename } from 'node:path'
 import { Readable } from 'node:stream'
-import { createGunzip } from 'node:zlib'
 import { CsvError, parse } from 'csv-parse'
 import { InputFault } from '../../src/base/faults.ts'
-import { bridgeCell, numberCell, shorten } from '../../src/contract/csv-cells.ts'
+import { type Result, success } from '../../src/base/result.ts'
+import { shorten } from '../../src/contract/csv-cells.ts'
 import {
   type ColumnChoice,
-  type CsvColumn,
   type CsvLayout,
   type CsvQuantity,
   layOutColumns,
@@ -18,8 +15,10 @@ import {
   type NumberWriting,
   tellWriting,
 } from '../../src/contract/csv-numbers.ts'
-import { type StatedInterval, statedInterval } from '../../src/contract/csv-interval.ts'
+import { asInputFault, firstLines, inspect, unpackedBytes, withoutLines } from './csv-bytes.ts'
+import { type CsvBatch, RowCollector } from './csv-rows.ts'
 import { type CsvShape, delimiterOf, findCsvShape, splitCells } from './csv-shape.ts'
+import { type FoundClock, findClock, findInterval, withClockUnit } from './csv-time.ts'
 
 export interface CsvReadOptions {
   readonly choices: readonly ColumnChoice[] | null
@@ -44,26 +43,17 @@ export const DEFAULT_CSV_READ_OPTIONS: CsvReadOptions = {
   maxUnpackedBytes: 4 * 1024 ** 3,
 }
 
-/** Consecutive rows as columns in SI; NaN is a gap. The columns stand in the order of the layout. */
-export interface CsvBatch {
-  readonly rowCount: number
-  readonly columns: readonly Float64Array[]
-  /** Share of the file read so far, 0 to 1. */
-  readonly fractionRead: number
-}
-
 export interface CsvRecording {
   readonly layout: CsvLayout
   readonly shape: CsvShape
   readonly writing: NumberWriting
   /** Rows are samples so far apart; null where a column holds the time, or each row is a steady reading. */
   readonly intervalSec: number | null
-  /** Where the interval was found in the file itself. */
-  readonly stated: StatedInterval | null
+  /** Where the time was found in the file without being named, or what was not taken for it and why. */
+  readonly remarks: readonly string[]
   batches(): AsyncGenerator<CsvBatch>
 }
 
-const HEAD_BYTES = 65_536
 /** Nobody reads more steady values than that by hand: a longer table is a recording whose time is not told. */
 const MOST_STEADY_ROWS = 200
 
@@ -77,7 +67,7 @@ export async function openCsvRecording(
 ): Promise<CsvRecording> {
   const name = basename(file)
   const { size, packed } = await inspect(file, name)
-  const lines = await firstLines(file, packed, name, options)
+  const lines = await firstLines(file, packed, name, options.maxUnpackedBytes)
   const shape = findCsvShape(lines, options.choices)
   if (!shape) {
     const wanted = options.choices
@@ -87,10 +77,13 @@ export async function openCsvRecording(
       `${name}: no header found in the first ${lines.length} lines (line 1 is '${shorten(lines[0] ?? '')}'); needs ${wanted}`,
     )
   }
-  const layout = layOutColumns(shape.header, options.choices)
+  const rows = lines.slice(shape.linesBeforeData).map(line => splitCells(line, shape.delimiter))
+  const clock =
+    options.choices || options.intervalSec !== null ? null : findClock(shape.header, rows)
+  const layout = layOut(shape, rows, options.choices, clock)
   if (!layout.ok)
     throw new InputFault(`${name}:${Math.max(1, shape.linesBeforeData)}: ${layout.error}`)
-  const writing = options.decimal ?? writingOf(lines, shape, layout.value, name)
+  const writing = options.decimal ?? writingOf(rows, shape, layout.value, name)
   const hasTime = layout.value.columns.some(c => c.quantity === 'time')
   if (hasTime && options.intervalSec !== null) {
     throw new InputFault(
@@ -100,135 +93,51 @@ export async function openCsvRecording(
   const preamble = lines
     .slice(0, shape.linesBeforeData)
     .map(line => splitCells(line, delimiterOf(line, shape.delimiter)))
-  const stated = hasTime || options.intervalSec !== null ? null : statedInterval(preamble, writing)
-  const intervalSec = options.intervalSec ?? stated?.sec ?? null
-  const known = { layout: layout.value, shape, writing, stated, intervalSec }
+  const stated = hasTime || options.intervalSec !== null ? null : findInterval(preamble, writing)
+  const known = {
+    layout: layout.value,
+    shape,
+    writing,
+    intervalSec: options.intervalSec ?? stated?.sec ?? null,
+    remarks: [stated, clock].flatMap(found => (found ? [found.remark] : [])),
+  }
   return { ...known, batches: () => readBatches({ file, name, size, packed, options, ...known }) }
+}
+
+/** The columns as named or chosen, with clock times as the time where they serve. */
+function layOut(
+  { header }: CsvShape,
+  rows: readonly (readonly string[])[],
+  choices: readonly ColumnChoice[] | null,
+  clock: FoundClock | null,
+): Result<CsvLayout, string> {
+  if (choices) return layOutColumns(header, withClockUnit(choices, header, rows))
+  if (!clock) return layOutColumns(header, null)
+  // A column that is called 'time' is not to be missed for its unit.
+  const others = header.map((cell, i) => (i === clock.index ? `${cell.trim()} (clock)` : cell))
+  const layout = layOutColumns(others, null)
+  if (!layout.ok) return layout
+  const { columns, ignored } = layout.value
+  return success({
+    columns: clock.column ? [clock.column, ...columns] : columns,
+    ignored: clock.column ? ignored.filter(cell => cell !== others[clock.index]) : ignored,
+  })
 }
 
 /** The decimal sign as the first rows tell it; throws where they leave it open. */
 function writingOf(
-  lines: readonly string[],
+  rows: readonly (readonly string[])[],
   shape: CsvShape,
   layout: CsvLayout,
   name: string,
 ): NumberWriting {
   const taken = layout.columns.filter(c => c.quantity !== 'bridge').map(c => c.index)
-  const rows = lines.slice(shape.linesBeforeData).map(line => splitCells(line, shape.delimiter))
   const told = tellWriting(rows, new Set(taken), shape.delimiter === ',')
   if (typeof told === 'string') return told
   const header = shape.header[told.column]!.trim()
   throw new InputFault(
     `${name}:${shape.linesBeforeData + told.row + 1}: column '${header}': ${told.reason}`,
   )
-}
-
-async function inspect(file: string, name: string): Promise<{ size: number; packed: boolean }> {
-  try {
-    const facts = await stat(file)
-    if (!facts.isFile()) throw new InputFault(`${name} is not a file`)
-    if (facts.size === 0)
-      throw new InputFault(`${name} is empty; a recording has a header and rows`)
-    const handle = await open(file)
-    try {
-      const { buffer, bytesRead } = await handle.read(Buffer.alloc(2), 0, 2, 0)
-      return {
-        size: facts.size,
-        packed: bytesRead === 2 && buffer[0] === 0x1f && buffer[1] === 0x8b,
-      }
-    } finally {
-      await handle.close()
-    }
-  } catch (error) {
-    throw asInputFault(error, name)
-  }
-}
-
-function asInputFault(error: unknown, name: string): unknown {
-  const code = (error as NodeJS.ErrnoException).code
-  if (code === 'ENOENT') return new InputFault(`${name}: no such file`)
-  if (code === 'EACCES' || code === 'EPERM')
-    return new InputFault(`${name}: may not be read; check its permissions`)
-  if (code === 'EISDIR') return new InputFault(`${name} is a folder, not a file`)
-  if (code?.startsWith('Z_') || code === 'ERR_BUFFER_TOO_LARGE') {
-    return new InputFault(`${name}: damaged gzip data (${(error as Error).message})`)
-  }
-  return error
-}
-
-/** The file's bytes from the start, unpacked; counts the packed bytes for progress and caps the unpacked ones. */
-async function* unpackedBytes(
-  file: string,
-  packed: boolean,
-  name: string,
-  options: CsvReadOptions,
-  onRead: (bytes: number) => void,
-): AsyncGenerator<Buffer> {
-  const source = createReadStream(file, { highWaterMark: 1 << 18 })
-  source.on('data', piece => onRead(piece.length))
-  source.pause()
-  const stream = packed ? source.pipe(createGunzip()) : source
-  source.on('error', error => stream.destroy(error))
-  let unpacked = 0
-  try {
-    for await (const piece of stream as AsyncIterable<Buffer>) {
-      unpacked += piece.length
-      if (packed && unpacked > options.maxUnpackedBytes) {
-        throw new InputFault(
-          `${name}: unpacks to more than ${(options.maxUnpackedBytes / 1024 ** 2).toPrecision(3)} MiB; unpack it yourself if that is meant`,
-        )
-      }
-      yield piece
-    }
-  } catch (error) {
-    throw asInputFault(error, name)
-  } finally {
-    source.destroy()
-  }
-}
-
-async function firstLines(
-  file: string,
-  packed: boolean,
-  name: string,
-  options: CsvReadOptions,
-): Promise<string[]> {
-  const pieces: Buffer[] = []
-  let length = 0
-  for await (const piece of unpackedBytes(file, packed, name, options, () => {})) {
-    pieces.push(piece)
-    length += piece.length
-    if (length >= HEAD_BYTES) break
-  }
-  const head = Buffer.concat(pieces).subarray(0, HEAD_BYTES)
-  if (
-    head.length >= 2 &&
-    ((head[0] === 0xff && head[1] === 0xfe) || (head[0] === 0xfe && head[1] === 0xff))
-  ) {
-    throw new InputFault(`${name}: is UTF-16 text; save it as UTF-8`)
-  }
-  if (head.includes(0)) throw new InputFault(`${name}: is not text; needs a CSV file`)
-  const lines = head
-    .toString('utf8')
-    .replace(/^\ufeff/, '')
-    .split(/\r?\n/)
-  // The last line may be cut off by the limit.
-  return length >= HEAD_BYTES ? lines.slice(0, -1) : lines
-}
-
-/** Leaves out the first lines of a byte stream, whatever quotes a preamble may hold. */
-async function* withoutLines(source: AsyncIterable<Buffer>, count: number): AsyncGenerator<Buffer> {
-  let left = count
-  for await (const piece of source) {
-    let from = 0
-    while (left > 0) {
-      const end = piece.indexOf(10, from)
-      if (end < 0) break
-      from = end + 1
-      left--
-    }
-    if (left === 0) yield from === 0 ? piece : piece.subarray(from)
-  }
 }
 
 interface ReadJob {
@@ -241,12 +150,13 @@ interface ReadJob {
   readonly layout: CsvLayout
   readonly writing: NumberWriting
   readonly intervalSec: number | null
+  readonly remarks: readonly string[]
 }
 
 async function* readBatches(job: ReadJob): AsyncGenerator<CsvBatch> {
   const { options, shape, layout, name } = job
   let bytesRead = 0
-  const bytes = unpackedBytes(job.file, job.packed, name, options, n => {
+  const bytes = unpackedBytes(job.file, job.packed, name, options.maxUnpackedBytes, n => {
     bytesRead += n
   })
   const parser = parse({
@@ -259,12 +169,13 @@ async function* readBatches(job: ReadJob): AsyncGenerator<CsvBatch> {
   const source = Readable.from(withoutLines(bytes, shape.linesBeforeData))
   source.on('error', error => parser.destroy(error))
   source.pipe(parser)
-  const rows = new RowCollector(job)
+  const rows = new RowCollector({ name, layout, writing: job.writing, ...options })
   const hasTime = layout.columns.some(c => c.quantity === 'time')
   const checkLength = () => {
     if (hasTime || job.intervalSec !== null || rows.total <= MOST_STEADY_ROWS) return
+    const why = job.remarks.map(remark => ` (${remark})`).join('')
     throw new InputFault(
-      `${name}: more than ${MOST_STEADY_ROWS} rows and no time: no table of steady readings is that long; say how far apart the rows were sampled with --interval <s>, or which column is the time with --columns`,
+      `${name}: more than ${MOST_STEADY_ROWS} rows and no time${why}: no table of steady readings is that long; say how far apart the rows were sampled with --interval <s>, or which column is the time with --columns`,
     )
   }
   try {
@@ -304,70 +215,4 @@ function asCsvFault(error: unknown, name: string, linesBefore: number): unknown 
         `${name}:${line}: a quoted cell begins and never ends; close it with a double quote`,
       )
     : new InputFault(`${name}:${line}: ${error.message.replace(/ at line \d+.*/s, '')}`)
-}
-
-/** Gathers rows into column arrays, checking every cell; each fault names the line. */
-class RowCollector {
-  total = 0
-  readonly #job: ReadJob
-  readonly #signs: readonly number[]
-  readonly #timeColumn: number
-  #columns: Float64Array[] = []
-  #filled = 0
-  #lastTimeSec = Number.NEGATIVE_INFINITY
-
-  constructor(job: ReadJob) {
-    this.#job = job
-    this.#signs = job.layout.columns.map(c => (job.options.invert.has(c.quantity) ? -1 : 1))
-    this.#timeColumn = job.layout.columns.findIndex(c => c.quantity === 'time')
-  }
-
-  add(cells: readonly string[], line: number): Omit<CsvBatch, 'fractionRead'> | null {
-    const { layout, options } = this.#job
-    if (cells.length === 1 && cells[0]!.trim() === '') return null
-    if (this.#filled === 0) {
-      this.#columns = layout.columns.map(() => new Float64Array(options.batchRows))
-    }
-    for (const [i, column] of layout.columns.entries()) {
-      this.#columns[i]![this.#filled] = this.#cell(cells, column, line) * this.#signs[i]!
-    }
-    if (this.#timeColumn >= 0)
-      this.#checkTime(this.#columns[this.#timeColumn]![this.#filled]!, line)
-    this.#filled++
-    this.total++
-    return this.#filled === options.batchRows ? this.rest() : null
-  }
-
-  rest(): Omit<CsvBatch, 'fractionRead'> | null {
-    if (this.#filled === 0) return null
-    const rowCount = this.#filled
-    this.#filled = 0
-    return { rowCount, columns: this.#columns.map(c => c.subarray(0, rowCount)) }
-  }
-
-  #cell(cells: readonly string[], column: CsvColumn, line: number): number {
-    const cell = cells[column.index]
-    if (cell === undefined) {
-      throw new InputFault(
-        `${this.#job.name}:${line}: ${cells.length} cells, but column '${column.header}' is number ${column.index + 1}`,
-      )
-    }
-    const parsed =
-      column.quantity === 'bridge' ? bridgeCell(cell) : numberCell(cell, this.#job.writing)
-    if (!parsed.ok)
-      throw new InputFault(`${this.#job.name}:${line}: column '${column.header}': ${parsed.error}`)
-    return parsed.value * column.factor + column.offset
-  }
-
-  #checkTime(timeSec: number, line: number): void {
-    if (Number.isNaN(timeSec)) {
-      throw new InputFault(`${this.#job.name}:${line}: the time is missing; every row needs one`)
-    }
-    if (timeSec < this.#lastTimeSec) {
-      throw new InputFault(
-        `${this.#job.name}:${line}: time runs backwards (${timeSec} s after ${this.#lastTimeSec} s); sort the rows, or import the parts as runs of their own`,
-      )
-    }
-    this.#lastTimeSec = timeSec
-  }
 }

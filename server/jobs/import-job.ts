@@ -1,5 +1,4 @@
 import { InputFault } from '../../src/base/faults.ts'
-import { shorten } from '../../src/contract/csv-cells.ts'
 import type { ColumnChoice, CsvQuantity } from '../../src/contract/csv-columns.ts'
 import type { DecimalSign } from '../../src/contract/csv-numbers.ts'
 import { QUANTITIES, type Quantity } from '../../src/records/quantity.ts'
@@ -226,13 +225,7 @@ class ImportTally {
   }
 
   #warnings(columns: readonly ImportedColumn[]): string[] {
-    const warnings: string[] = []
-    const { stated } = this.#recording
-    if (stated) {
-      warnings.push(
-        `no time column: the rows are taken as samples ${Number(stated.sec.toPrecision(6))} s apart, as line ${stated.line} says ('${shorten(stated.text)}'); --interval <s> says otherwise`,
-      )
-    }
+    const warnings = [...this.#recording.remarks]
     warnings.push(
       ...columns
         .filter(c => c.lowest === null)

@@ -1,5 +1,6 @@
 import { failure, type Result, success } from '../base/result.ts'
 import { type Dimension, parseUnit, type Unit, unitsOf } from '../base/units.ts'
+import { CLOCK_UNIT } from './csv-clock.ts'
 import { QUANTITIES, type Quantity } from '../records/quantity.ts'
 
 /**
@@ -113,7 +114,8 @@ function splitDivisor(
   divisor: string | null,
 ): Result<{ unit: string | null; perSiUnit: number | null }, string> {
   const whole = divisor === null ? unit : `${unit}/${divisor}`
-  if (whole === null || parseUnit(whole).ok) return success({ unit: whole, perSiUnit: null })
+  if (whole === null || whole === CLOCK_UNIT || parseUnit(whole).ok)
+    return success({ unit: whole, perSiUnit: null })
   const slash = whole.lastIndexOf('/')
   if (slash < 0) return failure(`unknown unit '${whole}'`)
   const perSiUnit = Number(whole.slice(slash + 1))
@@ -172,7 +174,8 @@ export function layOutColumns(
   return success({ columns, ignored })
 }
 
-function findColumn(header: readonly string[], wanted: string): number {
+/** Place of a column chosen by its header or as `#n`; below 0 where there is none. */
+export function findColumn(header: readonly string[], wanted: string): number {
   const number = /^#(\d+)$/.exec(wanted)
   if (number) return Number(number[1]) <= header.length ? Number(number[1]) - 1 : -1
   const whole = header.findIndex(cell => cell.trim() === wanted.trim())
@@ -194,6 +197,8 @@ function makeColumn(
   if (spelling === null || spelling === '') {
     return failure(`column '${header.trim()}' has no unit; write e.g. ${example}`)
   }
+  if (quantity === 'time' && spelling.trim() === CLOCK_UNIT)
+    return success(clockColumn(index, header))
   const unit = parseUnit(spelling)
   if (!unit.ok && quantity === 'voltage' && spelling.trim() === '%') {
     return failure(
@@ -207,6 +212,16 @@ function makeColumn(
   }
   return scaleColumn(base, dimension, spelling, unit.value, perSiUnit)
 }
+
+/** A column of clock times as the time. */
+export const clockColumn = (index: number, header: string): CsvColumn => ({
+  quantity: 'time',
+  index,
+  header: header.trim(),
+  unit: CLOCK_UNIT,
+  factor: 1,
+  offset: 0,
+})
 
 function scaleColumn(
   base: { quantity: CsvQuantity; index: number; header: string },

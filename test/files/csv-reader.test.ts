@@ -128,21 +128,56 @@ describe('reads what people write', () => {
   test('rows without a time are samples as far apart as is said, or as the preamble states', async () => {
     const rows = '1\n'.repeat(300)
     const told = await read(`current [A]\n${rows}`, { intervalSec: 0.002 })
-    expect(told).toMatchObject({ intervalSec: 0.002, stated: null })
+    expect(told).toMatchObject({ intervalSec: 0.002, remarks: [] })
     expect(told.columns[0]).toHaveLength(300)
     const preamble = 'Model,Q 3\nSample Interval,1.0E-03,s\n'
     expect(await read(`${preamble}current [A],x\n1,2\n2,3\n`)).toMatchObject({
       intervalSec: 1e-3,
-      stated: { line: 2 },
+      remarks: [expect.stringContaining('as line 2 says')],
     })
     expect(await read(`${preamble}current [A],x\n1,2\n2,3\n`, { intervalSec: 0.5 })).toMatchObject({
       intervalSec: 0.5,
-      stated: null,
+      remarks: [],
     })
     expect(await read(`${preamble}time [s],current [A]\n1,2\n2,3\n`)).toMatchObject({
       intervalSec: null,
-      stated: null,
+      remarks: [],
     })
+  })
+
+  test('clock times in even steps serve as the time, over midnight too', async () => {
+    const { columns, layout, remarks } = await read(
+      'current [A],Timestamp\n1,23:59:59.500\n2,23:59:59.750\n3,00:00:00.000\n4,00:00:00.250\n',
+    )
+    expect(columns).toEqual([
+      [0.5, 0.75, 1, 1.25],
+      [1, 2, 3, 4],
+    ])
+    expect(layout.ignored).toEqual([])
+    expect(remarks).toEqual([
+      "column 'Timestamp' holds clock times in steps of 0.25 s: taken as the time, from its first row on",
+    ])
+    const called = await read('time;current [A]\n14:03:22,5;1,5\n14:03:23,0;2,5\n')
+    expect(called.columns[0]).toEqual([0.5, 1])
+  })
+
+  test('clock times that do not rise evenly are left out, and why is said', async () => {
+    const rows = 'time,current [A]\n14:03:22,1\n14:03:22,2\n14:03:23,3\n'
+    const { layout, remarks } = await read(rows)
+    expect(layout.columns.map(c => c.quantity)).toEqual(['current'])
+    expect(layout.ignored).toEqual(['time (clock)'])
+    expect(remarks).toEqual([
+      "column 'time' was not taken as the time: it does not rise (from '14:03:22' to '14:03:22')",
+    ])
+    const chosen = await read(rows, { choices: map('time=time,current=current') })
+    expect(chosen.columns[0]).toEqual([0, 0, 1])
+    const spelled = await read('t,current [A]\n14:03:22,1\n14:03:29,3\n', {
+      choices: map('time=t:clock,current=current'),
+    })
+    expect(spelled.columns[0]).toEqual([0, 7])
+    await expect(read(rows + '14:03:24,3\n'.repeat(200))).rejects.toThrow(
+      "no time (column 'time' was not taken as the time: it does not rise",
+    )
   })
 
   test('two hundred rows without a time are steady readings', async () => {
