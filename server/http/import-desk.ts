@@ -69,18 +69,9 @@ export function createImportDesk(options: ImportDeskOptions): ImportDesk {
     const one = find(id)
     const head = await readHead(one.file)
     const preview = { id, name: one.name, bytes: one.bytes, ...head }
-    if (one.bytes > TRY_OUT_BYTES && head.hasShape && !one.choices.columns) {
-      return withoutShape({
-        ...preview,
-        columns: [],
-        ignored: [],
-        rowCount: null,
-        trouble: null,
-        remarks: [],
-      })
-    }
+    const headOnly = one.bytes > TRY_OUT_BYTES && head.hasShape && !one.choices.columns
     try {
-      const found = await options.tryOut(inputOf(one, null), () => {})
+      const found = await options.tryOut({ ...inputOf(one, null), headOnly }, () => {})
       return withoutShape({
         ...preview,
         columns: found.columns.map(column => ({
@@ -94,7 +85,7 @@ export function createImportDesk(options: ImportDeskOptions): ImportDesk {
           highest: column.highest,
         })),
         ignored: [...found.ignored],
-        rowCount: found.rows,
+        rowCount: headOnly ? null : found.rows,
         trouble: null,
         remarks: [...found.warnings],
       })

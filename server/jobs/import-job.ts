@@ -27,6 +27,8 @@ export interface ImportInput {
   readonly intervalSec?: number
   /** Where to store it; null for a preview that stores nothing. */
   readonly into: ImportTarget | null
+  /** A preview of a large file: only what its first rows tell. */
+  readonly headOnly?: boolean
 }
 
 export interface ImportTarget {
@@ -75,6 +77,11 @@ export async function importJob(input: ImportInput, report: ReportJob): Promise<
     throw new InputFault(
       `${input.source}: --invert ${stray}: no such column among ${[...present].join(', ')}`,
     )
+  }
+  if (input.headOnly) {
+    const { layout, intervalSec, remarks } = recording
+    const { ignored } = layout
+    return { runId: null, rows: 0, columns: [], ignored, intervalSec, warnings: remarks }
   }
   const position = await lookAtPosition(recording)
   const { turns } = position
