@@ -9,9 +9,9 @@ import { InputReader } from './input-reader.ts'
 import { mergeLimits } from './merge-limits.ts'
 import { readsOpenTerminals } from './open-reading.ts'
 import { sourceResistance } from './source-resistance.ts'
-import { type BuiltStep, StepBuilder } from './step-builder.ts'
+import { StepBuilder } from './step-builder.ts'
 import { LENGTH_STEP, STAMP_TOLERANCE, StepClasses } from './step-classes.ts'
-import { StepMerger } from './step-merger.ts'
+import { emptyStep, StepMerger } from './step-merger.ts'
 
 export interface PrepareOptions {
   /** Neighbouring samples between which nothing changes are joined to longer steps. */
@@ -44,20 +44,8 @@ class Preparation {
   private readonly options: PrepareOptions
   /** Readings reach back this far: after a gap the first ones mean nothing. */
   private readonly speedReachSec: number
-  private readonly step: BuiltStep = {
-    classIndex: 0,
-    phase: 0,
-    start: 0,
-    voltage: 0,
-    current: 0,
-    speed: 0,
-    currentRipple: 0,
-    loadTorque: 0,
-    heat: 0,
-    edgeDoubt: 0,
-    sample: 0,
-    span: 0,
-  }
+  /** Filled anew for every step where none are joined. */
+  private readonly single = emptyStep()
 
   constructor(signals: RunSignals, options: PrepareOptions) {
     this.signals = signals
@@ -154,7 +142,8 @@ class Preparation {
     sinceStartSec = 0,
     whole = false,
   ): boolean {
-    const { step, signals, fed } = this
+    const { signals, fed } = this
+    const step = this.merger?.step ?? this.single
     const open = this.spans[span]!.terminals === 'open'
     step.phase = blank ? PHASE.blank : open ? PHASE.open : fed ? PHASE.currentFed : PHASE.driven
     step.span = span
@@ -200,7 +189,7 @@ class Preparation {
     if (sinceStartSec + lengthSec < this.speedReachSec * (1 - 1e-9)) step.speed = Number.NaN
     if (whole && this.merger !== null && !blank) {
       step.classIndex = this.classes.ofPeriods(0)
-      this.merger.add(step)
+      this.merger.add()
       return false
     }
     this.merger?.flush()

@@ -32,6 +32,11 @@ const RIPPLE_CLEAR = 2
 /** Differences up to so many standard deviations are put down to chance. */
 const CHANCE = 3
 
+/** Of 2^level samples. */
+interface PendingStep extends BuiltStep {
+  level: number
+}
+
 /**
  * Joins neighbouring steps of equal length while nothing changes but noise: one, two, four, … samples
  * to a step. Where current and speed move, steps stay single. Hands finished steps to the builder.
@@ -41,8 +46,10 @@ export class StepMerger {
   private limits: MergeLimits = NOTHING_ALIKE
   /** Class of a step of 2^level samples. */
   private readonly classOfLevel: (level: number) => number
-  private readonly pending: (BuiltStep & { level: number })[] = []
-  private readonly spare: (BuiltStep & { level: number })[] = []
+  private readonly pending: PendingStep[] = []
+  private readonly spare: PendingStep[] = []
+  /** To be filled and added next: steps are filled where they stay, for there is one for every sample. */
+  step: PendingStep = emptyStep()
 
   constructor(builder: StepBuilder, classOfLevel: (level: number) => number) {
     this.builder = builder
@@ -54,12 +61,11 @@ export class StepMerger {
     this.limits = limits
   }
 
-  /** One single-sample step of the usual length. */
-  add(step: BuiltStep): void {
-    const item = this.spare.pop() ?? { ...step, level: 0 }
-    copyStep(item, step)
-    item.level = 0
-    this.pending.push(item)
+  /** Takes `step` as it was filled: one sample of the usual length. */
+  add(): void {
+    this.step.level = 0
+    this.pending.push(this.step)
+    this.step = this.spare.pop() ?? emptyStep()
     for (;;) {
       const n = this.pending.length
       if (n < 2) return
@@ -105,7 +111,7 @@ export class StepMerger {
     this.pending.length = left
   }
 
-  private alike(a: BuiltStep & { level: number }, b: BuiltStep): boolean {
+  private alike(a: PendingStep, b: BuiltStep): boolean {
     if (b.start !== 0 || b.edgeDoubt !== 0 || a.phase !== b.phase || a.span !== b.span) return false
     if (a.start !== 0 && a.level === 0) return false
     const chance = CHANCE * Math.sqrt(2 / 2 ** a.level)
@@ -118,21 +124,21 @@ export class StepMerger {
   }
 }
 
-/** Field by field: this is done for every sample, and copying by name takes many times as long. */
-function copyStep(to: BuiltStep, from: BuiltStep): void {
-  to.classIndex = from.classIndex
-  to.phase = from.phase
-  to.start = from.start
-  to.voltage = from.voltage
-  to.current = from.current
-  to.speed = from.speed
-  to.currentRipple = from.currentRipple
-  to.loadTorque = from.loadTorque
-  to.heat = from.heat
-  to.edgeDoubt = from.edgeDoubt
-  to.sample = from.sample
-  to.span = from.span
-}
+export const emptyStep = (): PendingStep => ({
+  classIndex: 0,
+  phase: 0,
+  start: 0,
+  voltage: 0,
+  current: 0,
+  speed: 0,
+  currentRipple: 0,
+  loadTorque: 0,
+  heat: 0,
+  edgeDoubt: 0,
+  sample: 0,
+  span: 0,
+  level: 0,
+})
 
 export const NOTHING_ALLOWED: MergeTolerance = {
   plain: 0,
