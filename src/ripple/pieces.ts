@@ -98,13 +98,14 @@ function withoutHoles(
   start: number,
   end: number,
 ): { start: number; end: number }[] {
-  const used = channels.filter(channel => channel !== null)
-  if (used.length === 0) return []
+  const [first, second] = channels.filter(channel => channel !== null).map(({ values }) => values)
+  if (first === undefined) return []
   const found: { start: number; end: number }[] = []
   let from = -1
   let missing = 0
   for (let i = start; i <= end; i++) {
-    const hole = i === end || used.some(channel => Number.isNaN(channel.values[i]!))
+    const hole =
+      i === end || Number.isNaN(first[i]!) || (second !== undefined && Number.isNaN(second[i]!))
     missing = hole ? missing + 1 : 0
     if (!hole && from < 0) from = i
     if (from >= 0 && (missing > LONGEST_HOLE || i === end)) {

@@ -67,18 +67,13 @@ export function speedLevels(course: EmfCourse): SpeedLevel[] {
   )
   const { half, noise } = smoothingOf(course, total, reach)
   const smooth = pieces.map(({ emf }) => runningMean(emf!, half))
-  const bins = smooth.map(emf =>
-    Int32Array.from(emf, volt => {
-      const share = Math.abs(volt) / reach
-      return share > LEAST_EMF_SHARE ? Math.round(Math.log(share) * BINS_PER_NEPER) : NOWHERE
-    }),
-  )
+  const bins = smooth.map(emf => binsOf(emf, reach))
   const halfWidth = Math.min(
     MOST_HALF_WIDTH,
     Math.max(LEAST_HALF_WIDTH, Math.ceil(((3 * noise) / reach) * BINS_PER_NEPER)),
   )
   const counts = new Map<number, number>()
-  for (const of of bins) for (const bin of of) counts.set(bin, (counts.get(bin) ?? 0) + 1)
+  for (const of of bins) countBins(counts, of)
   counts.delete(NOWHERE)
   const levels: SpeedLevel[] = []
   while (levels.length < MOST_LEVELS) {
@@ -96,6 +91,27 @@ export function speedLevels(course: EmfCourse): SpeedLevel[] {
 }
 
 const NOWHERE = Number.MIN_SAFE_INTEGER | 0
+
+/** Places in the histogram of ln(back-EMF). In a plain loop, as all that is done for every sample. */
+function binsOf(emf: Float64Array, reach: number): Int32Array {
+  const bins = new Int32Array(emf.length)
+  for (let i = 0; i < emf.length; i++) {
+    const share = Math.abs(emf[i]!) / reach
+    bins[i] = share > LEAST_EMF_SHARE ? Math.round(Math.log(share) * BINS_PER_NEPER) : NOWHERE
+  }
+  return bins
+}
+
+/** Neighbours mostly share a bin: one entry for each stretch of the same. */
+function countBins(counts: Map<number, number>, bins: Int32Array): void {
+  for (let from = 0; from < bins.length; ) {
+    const bin = bins[from]!
+    let to = from + 1
+    while (to < bins.length && bins[to] === bin) to++
+    counts.set(bin, (counts.get(bin) ?? 0) + to - from)
+    from = to
+  }
+}
 
 function thinned(values: Float64Array): number[] {
   const stride = Math.max(1, Math.floor(values.length / PROBES))
