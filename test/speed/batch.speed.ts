@@ -7,13 +7,13 @@ import { openStore } from '../../server/store/open-store.ts'
 import type { Store } from '../../server/store/store.ts'
 import { seededNormal, seededUniform } from '../../src/base/random.ts'
 import type { FitDocument } from '../../src/contract/fit-document.ts'
-import { practiceSuite } from '../../src/practice-rig/practice-run.ts'
 import { simulateRun } from '../../src/identify/simulate-run.ts'
+import { practiceSuite } from '../../src/practice-rig/practice-run.ts'
 import { DEFAULT_DECISION_RULE } from '../../src/quality/conformity.ts'
 import type { TestRun } from '../../src/records/test-run.ts'
-import { storeRun } from '../http/support/practice-store.ts'
 import { practiceMotor } from '../support/practice.ts'
 import { jointlyIdentified as identified } from '../support/short-test-rig.ts'
+import { storeLoggedRun } from '../support/store-logged-run.ts'
 import { type SpeedRow, spentOn } from './section.ts'
 
 const SAMPLES = 100
@@ -33,7 +33,7 @@ export async function measure(seed: number): Promise<SpeedRow[]> {
   try {
     const specimens = Array.from({ length: SPECIMENS + 1 }, (_, n) => runsOf(seed * 100 + n, seed))
     const [reference, ...others] = specimens as [TestRun[], ...TestRun[][]]
-    await fill(store, reference, others, seed)
+    fill(store, reference, others, seed)
     const compared = await spentOn(() =>
       compareBatch(store, {
         batch: 'hundred',
@@ -115,12 +115,12 @@ function runsOf(specimen: number, benchSeed: number): TestRun[] {
   return [...runs.slice(0, 4), ...runs.slice(7, 7 + RUNS - 4)]
 }
 
-async function fill(
+function fill(
   store: Store,
   referenceRuns: readonly TestRun[],
   specimens: readonly (readonly TestRun[])[],
   seed: number,
-): Promise<void> {
+): void {
   const normal = seededNormal(seededUniform(seed))
   const typeId = store.types.add({ name: 'T' }).id
   const hundred = store.batches.add({ name: 'hundred' }).id
@@ -128,8 +128,7 @@ async function fill(
     store.fits.add({ motorId, runIds: [], document: own, settings: {}, inputsHash: '' })
   const referenceId = store.motors.add({ name: 'reference', typeId, serialNumber: 'R' }).id
   const referenceIds: number[] = []
-  for (const run of referenceRuns) referenceIds.push(await storeRun(store, referenceId, run))
-  // As stored, without what imports do not say of their channels.
+  for (const run of referenceRuns) referenceIds.push(storeLoggedRun(store, referenceId, run))
   const document = identified(
     'reference',
     referenceIds.map(id => store.runs.testRun(id)),
@@ -143,7 +142,7 @@ async function fill(
     }
     add(motorId, own)
     store.batches.include(hundred, motorId)
-    for (const run of specimens[i % SPECIMENS]!) await storeRun(store, motorId, run)
+    for (const run of specimens[i % SPECIMENS]!) storeLoggedRun(store, motorId, run)
   }
   const names = ['resistance', 'inductance', 'backEmfConstant', 'coulombTorque', 'inertia'] as const
   const limits = [...names, 'noLoadCurrent', 'noLoadSpeed', 'stallTorque'].map(quantity => ({
