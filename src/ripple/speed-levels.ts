@@ -90,7 +90,8 @@ export function speedLevels(course: EmfCourse): SpeedLevel[] {
   return levels
 }
 
-const NOWHERE = Number.MIN_SAFE_INTEGER | 0
+/** No place of the histogram. */
+const NOWHERE = -0x80000000
 
 /** Places in the histogram of ln(back-EMF). In a plain loop, as all that is done for every sample. */
 function binsOf(emf: Float64Array, reach: number): Int32Array {
