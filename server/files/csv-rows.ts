@@ -85,9 +85,12 @@ export class RowCollector {
     }
     if (timeSec < this.#lastTimeSec) {
       throw new InputFault(
-        `${this.#job.name}:${line}: time runs backwards (${timeSec} s after ${this.#lastTimeSec} s); sort the rows, or import the parts as runs of their own`,
+        `${this.#job.name}:${line}: time runs backwards (${brief(timeSec)} s after ${brief(this.#lastTimeSec)} s); sort the rows, or import the parts as runs of their own`,
       )
     }
     this.#lastTimeSec = timeSec
   }
 }
+
+/** Without what a change of unit leaves in the last digits. */
+const brief = (sec: number): number => Number(sec.toPrecision(12))

@@ -1,3 +1,4 @@
+import { plainMean } from '../signals/steady-levels.ts'
 import { whiteNoise } from '../statistics/robust.ts'
 import type { EmfCourse, EmfPiece } from './emf-course.ts'
 
@@ -40,12 +41,12 @@ export function runUpTo(
   const before = pieces.find(({ end }) => end === piece.start)
   if (!piece.continues || piece.terminals === 'open') return null
   if (before === undefined || resistanceOhm === null) return null
-  const settled = meanOf(piece.ripple, 0, piece.ripple.length)
+  const settled = plainMean(piece.ripple, 0, piece.ripple.length)
   const turns = Math.max(BLOCK_TURNS, (before.ripple.length * turnsPerSample) / MOST_BLOCKS)
   const block = Math.round(turns / turnsPerSample)
   const shares: number[] = []
   for (let end = before.ripple.length; end >= block; end -= block) {
-    const amp = meanOf(before.ripple, end - block, end)
+    const amp = plainMean(before.ripple, end - block, end)
     const share = (resistanceOhm * (settled - amp)) / emfVolt
     if (Math.abs(share) > FARTHEST) break
     shares.push(share)
@@ -104,9 +105,3 @@ const underHann = (values: readonly number[]) =>
     values,
     values.map((_, k) => 1 - Math.cos((2 * Math.PI * (k + 0.5)) / values.length)),
   )
-
-function meanOf(values: Float64Array, from: number, to: number): number {
-  let sum = 0
-  for (let i = from; i < to; i++) sum += values[i]!
-  return sum / (to - from)
-}
