@@ -2,6 +2,7 @@ import type { ModelPoint } from '../motor/parameters.ts'
 import { type Coordinate, coordinateValue } from '../motor/parameters.ts'
 import { OPTIONAL } from './fit-coordinates.ts'
 import { type FitBasis, type FittedTerms, fitNearby } from './fit-members.ts'
+import { hasLostDisturbance } from './run-noise.ts'
 
 /** A term that was tried and left out, and why. */
 export interface LeftOut {
@@ -34,7 +35,8 @@ const PRICE = 2
  * price of the Bayesian information criterion, since a term kept by chance spoils its neighbours' values,
  * while what a term left out may do is added to their uncertainties. What `kept` names stays in any case.
  * Several terms go on the strength of one fit, its optimum moved along the quadratic; then what is left
- * is fitted and looked at again.
+ * is fitted and looked at again. Where a disturbance amid which terms were judged turns out not to be there,
+ * those that went are judged once more without it.
  * Source: G. Schwarz, Estimating the dimension of a model (1978; from memory).
  *
  * @param unasked what goes whatever its evidence, judged once with it and left out from then on
@@ -50,11 +52,26 @@ export function chooseTerms(
   let fit = first
   let fullest = first
   let searched = true
-  const leftOut: LeftOut[] = []
+  let leftOut: LeftOut[] = []
+  let judgedAmid = basis.members.map(({ noise }) => noise)
   for (;;) {
     const gone = weakTerms(fit, kept, largestAmp, unasked)
     // The noise beside terms that have gone is not quite the noise beside those that stay.
-    if (gone.length === 0 && searched) return { fit, leftOut, fullest }
+    if (gone.length === 0 && searched) {
+      const levels = basis.members.map(({ noise }) => noise)
+      const isQuieter = levels.some((noise, r) => hasLostDisturbance(judgedAmid[r]!, noise))
+      const unheard = isQuieter ? leftOut.filter(deservesHearing) : []
+      if (unheard.length === 0) return { fit, leftOut, fullest }
+      judgedAmid = levels
+      leftOut = leftOut.filter(term => !unheard.includes(term))
+      const again = new Set([...fit.terms.coordinates, ...unheard.map(term => term.coordinate)])
+      const coordinates = first.terms.coordinates.filter(c => again.has(c))
+      const { point } = fit.minimum
+      const wider = { ...fit.terms, coordinates }
+      fit = fitNearby(basis, wider, point, fit.model.offsetVariance, false)
+      fullest = fit
+      continue
+    }
     leftOut.push(...gone)
     if (gone.length > 0) onStep(`without ${gone.map(({ coordinate }) => coordinate).join(', ')}`)
     const names = new Set(gone.map(({ coordinate }) => coordinate))
@@ -73,6 +90,9 @@ export function chooseTerms(
     if (fullest.covariance === null) fullest = fit
   }
 }
+
+const deservesHearing = ({ coordinate, because }: LeftOut) =>
+  because === 'no-evidence' && !coordinate.startsWith('ln')
 
 /** Weak terms, the weakest first, each judged as if those before it were gone already. */
 function weakTerms(

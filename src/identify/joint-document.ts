@@ -55,7 +55,7 @@ export function documentOf(parts: JointDocumentParts): FitDocument {
   const referenceCelsius = settings.referenceTemperatureCelsius
   const fixture = joint.find(({ run }) => run.conditions.fixture)?.run.conditions.fixture ?? null
   const tooSlow = fit.terms.coordinates.includes('lnInductance') && sampledTooSlowly(fit, joint)
-  const laws = [...formOfLaws(chosen), ...(tooSlow ? untoldInductance(fit) : [])]
+  const laws = [...formOfLaws(chosen), ...(tooSlow ? untoldInductance(fit, joint) : [])]
   const values = valuesOf(fit)
   const systematic = [
     ...calibrationParts(runs, { ...fixed, ...values }, plan.telling.torque),

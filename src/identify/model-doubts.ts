@@ -68,9 +68,10 @@ export function formOfLaws({ fit, leftOut, fullest }: ChosenTerms): DoubtfulTerm
 const UNTOLD_INDUCTANCE = Math.LN2
 
 /** Under pulses the inductance says how far the current swings, and the swing what the brushes drop. */
-export function untoldInductance(fit: FittedTerms): DoubtfulTerm[] {
+export function untoldInductance(fit: FittedTerms, joint: readonly JointRun[]): DoubtfulTerm[] {
   const j = fit.terms.coordinates.indexOf('lnInductance')
-  if (!fit.covariance || j < 0) return []
+  const swings = joint.some(({ member }) => member.run.switching !== null)
+  if (!fit.covariance || j < 0 || !swings) return []
   return [
     {
       coordinate: 'lnInductance',

@@ -52,16 +52,28 @@ export interface CombLevel {
 interface Least {
   readonly total: number
   readonly margin: number
+  /**
+   * … by which it must lead one an octave or two below: brushes as wide as a segment may take the commutation's first line
+   * away, and then its second looks like it.
+   */
+  readonly marginOverLower: number
+  /** … and any other, where some level is too short to show its commutation: no other level bears it out then. */
+  readonly marginUnborne: number
 }
 
-const LEAST: Least = { total: 6, margin: 5 }
+const LEAST: Least = { total: 6, margin: 5, marginOverLower: 10.5, marginUnborne: 20 }
 /**
  * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
  * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.
  */
-const LEAST_WITH_CONSTANT: Least = { total: 2.5, margin: 6 }
+const LEAST_WITH_CONSTANT: Least = {
+  total: 2.5,
+  margin: 6,
+  marginOverLower: 6,
+  marginUnborne: 6,
+}
 /** With what stands out beside the switching added, noise alone gathers more. */
-const LEAST_LOCATED: Least = { total: 8, margin: 4.5 }
+const LEAST_LOCATED: Least = { total: 8, margin: 4.5, marginOverLower: 4.5, marginUnborne: 4.5 }
 
 function leastOf(settings: RippleSettings): Least {
   if (isLocated(settings)) return LEAST_LOCATED
@@ -99,13 +111,12 @@ export function identifyComb(
   if (best === undefined || !(best.total > least.total)) {
     return failure(noRipple(levels, course, settings))
   }
-  const rival = found.find(
-    other => Math.abs(commutationOf(other) / commutationOf(best) - 1) > SAME_SHARE,
+  const others = found.filter(other => !isAt(commutationOf(other), commutationOf(best)))
+  const rival = others.find(
+    other => other.total > 0 && best.total - other.total < leadNeeded(best, other, least),
   )
-  const margin = best.total - Math.max(0, rival?.total ?? 0)
-  if (rival !== undefined && rival.total > 0 && margin < least.margin) {
-    return failure(ambiguous(best, rival, levels[0]!))
-  }
+  if (rival !== undefined) return failure(ambiguous(best, rival, levels[0]!))
+  const margin = best.total - Math.max(0, others[0]?.total ?? 0)
   return success({
     ripplesPerTurn: best.comb.ripplesPerTurn,
     stride: best.comb.stride,
@@ -124,6 +135,20 @@ export function identifyComb(
     margin,
     candidates: found,
   })
+}
+
+const isAt = (rate: number, other: number) => Math.abs(rate / other - 1) <= SAME_SHARE
+
+/** By how much the best explanation must lead another one. */
+function leadNeeded(best: CombCandidate, other: CombCandidate, least: Least): number {
+  const ratio = commutationOf(best) / commutationOf(other)
+  const isOctaveAbove = isAt(ratio, 2) || isAt(ratio, 4)
+  const isUnborne = best.levels.some(({ fit }) => fit === null)
+  return Math.max(
+    least.margin,
+    isOctaveAbove ? least.marginOverLower : 0,
+    isUnborne ? least.marginUnborne : 0,
+  )
 }
 
 function fromAnchors(
