@@ -29,8 +29,8 @@ export const withRippleOptions = (command: Command): Command =>
     .option('--ripples-per-turn <n>', 'where that is known instead', integerOption(2, 1200))
     .option(
       '--pwm-frequency <Hz>',
-      'of the bridge, where the voltage does not show it',
-      numberOption(10, 1e6),
+      'of the bridge, where no voltage shows it; 0 where nothing switches',
+      numberOption(0, 1e6),
     )
 
 export function rippleSettings(options: RippleOptions): RippleSettings {

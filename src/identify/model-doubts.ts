@@ -9,8 +9,11 @@ import type { JointRun } from './joint-members.ts'
 import { coordinateOf, movedNames } from './joint-outcomes.ts'
 import type { SystematicPart } from './type-b.ts'
 
-/** A term found to be more than so many standard deviations may well be there. */
-const DOUBTFUL = 1
+/**
+ * A term found to be more than so many standard deviations may well be there. Counted from less on, intervals hold the truth
+ * more often than they say where there is no such term.
+ */
+const DOUBTFUL = 1.15
 
 /** What a term that was left out may have done to the others. */
 export interface DoubtfulTerm extends SystematicPart {

@@ -1,7 +1,10 @@
 import { DEFAULT_OCTAVE_CHOICES, octaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
+import { LEAST, leadOf } from './comb-lead.ts'
 import type { CombSettings } from './comb-settings.ts'
-import type { EmfCourse } from './emf-course.ts'
+import type { EmfCourse, EmfPiece } from './emf-course.ts'
 import { type CombCandidate, findCombs } from './find-comb.ts'
+import { fitAt } from './level-fit.ts'
+import { listPeaks } from './peaks.ts'
 import { carriersOf, removeSwitching } from './pwm-waveform.ts'
 
 /** A moment at which the speed was told by the lines around it alone. */
@@ -9,59 +12,50 @@ export interface Anchor {
   readonly sample: number
   readonly turnsPerSec: number
   readonly candidate: CombCandidate
+  /** Samples to either side for which it stands. */
+  readonly reach: number
 }
 
-const CHUNKS = 24
+/** Short chunks follow the speed, longer ones show finer lines: parts of the record that are tried in turn. */
+const CHUNKS = [24, 12, 6] as const
 const SHORTEST_CHUNK = 512
-/** An anchor's comb leads all other explanations by this. */
-const ANCHOR_MARGIN = 5
-const SAME_SHARE = 0.06
+/** Fewer moments at which the lines alone tell a speed are as many as chance makes. */
+const FEWEST_ANCHORS = 6
 /** Between neighbouring anchors the speed may change by this factor. */
 const LARGEST_CHANGE = 1.3
 
 /**
  * Without a voltage nothing ties one speed to another: the record is cut into chunks, and each must show its own
- * comb beyond doubt.
+ * comb beyond doubt. None where too few do.
  */
-export function findAnchors(
-  { pieces, rateHz, apertureSec }: EmfCourse,
-  combs: readonly CombSettings[],
-): Anchor[] {
-  const total = pieces.reduce((sum, { raw }) => sum + raw.length, 0)
-  const length = Math.max(SHORTEST_CHUNK, Math.ceil(total / CHUNKS))
-  const anchors: Anchor[] = []
-  for (const { raw, start, switching } of pieces) {
-    for (let from = 0; from + length <= raw.length; from += length >> 1) {
-      const part = raw.subarray(from, from + length)
-      const clean = switching === null ? part : removeSwitching(part, switching)
-      const window = switching === null ? 'hann' : 'blackman-harris'
-      const spectrum = octaveSpectrum([clean], rateHz, { ...DEFAULT_OCTAVE_CHOICES, window })
-      const level = {
-        spectrum,
-        emfVolt: 1,
-        scale: null,
-        lags: true,
-        sampling: { rateHz, apertureSec },
-        switching,
-        carriers: switching === null ? [] : carriersOf(part, switching),
-      }
-      const found = findCombs([level], combs, { lowest: 0, highest: Number.POSITIVE_INFINITY })
-      const [best] = found
-      if (best === undefined) continue
-      const commutation = best.turnsPerVoltSec * best.comb.ripplesPerTurn
-      const rival = found.find(
-        other =>
-          Math.abs((other.turnsPerVoltSec * other.comb.ripplesPerTurn) / commutation - 1) >
-          SAME_SHARE,
-      )
-      if (best.total - Math.max(0, rival?.total ?? 0) < ANCHOR_MARGIN) continue
-      anchors.push({
-        sample: start + from + (length >> 1),
-        turnsPerSec: best.turnsPerVoltSec,
-        candidate: best,
-      })
-    }
+export function findAnchors(course: EmfCourse, combs: readonly CombSettings[]): Anchor[] {
+  const total = course.pieces.reduce((sum, { raw }) => sum + raw.length, 0)
+  for (const chunks of CHUNKS) {
+    const length = Math.max(SHORTEST_CHUNK, Math.ceil(total / chunks))
+    const anchors = anchorsIn(course, combs, length)
+    if (anchors.length >= FEWEST_ANCHORS) return anchors
   }
+  return []
+}
+
+/** One chunk in so many is asked first: where none of them tells anything, a length is not tried on the rest. */
+const PROBED = 4
+
+function anchorsIn(course: EmfCourse, combs: readonly CombSettings[], length: number): Anchor[] {
+  const chunks = course.pieces.flatMap(piece => {
+    const count = Math.max(0, Math.floor((2 * piece.raw.length) / length) - 1)
+    return Array.from({ length: count }, (_, k) => ({ piece, from: k * (length >> 1) }))
+  })
+  const found = new Map<number, Anchor | null>()
+  const look = (isAsked: (chunk: number) => boolean) => {
+    chunks.forEach(({ piece, from }, c) => {
+      if (isAsked(c)) found.set(c, anchorAt(piece, from, length, course, combs))
+    })
+  }
+  look(c => c % PROBED === 0)
+  if ([...found.values()].every(anchor => anchor === null)) return []
+  look(c => c % PROBED !== 0)
+  const anchors = chunks.flatMap((_, c) => found.get(c) ?? [])
   // While the speed changes, what is left of a smeared comb may look like another one: a neighbour must bear it out.
   return anchors.filter(anchor =>
     anchors.some(
@@ -73,6 +67,42 @@ export function findAnchors(
   )
 }
 
+function anchorAt(
+  { raw, start, switching }: EmfPiece,
+  from: number,
+  length: number,
+  { rateHz, apertureSec }: EmfCourse,
+  combs: readonly CombSettings[],
+): Anchor | null {
+  const part = raw.subarray(from, from + length)
+  const clean = switching === null ? part : removeSwitching(part, switching)
+  const window = switching === null ? 'hann' : 'blackman-harris'
+  const spectrum = octaveSpectrum([clean], rateHz, { ...DEFAULT_OCTAVE_CHOICES, window })
+  const level = {
+    spectrum,
+    emfVolt: 1,
+    scale: null,
+    lags: true,
+    sampling: { rateHz, apertureSec },
+    switching,
+    carriers: switching === null ? [] : carriersOf(part, switching),
+  }
+  const found = findCombs([level], combs, { lowest: 0, highest: Number.POSITIVE_INFINITY })
+  const [best] = found
+  if (best === undefined) return null
+  const { rival, margin } = leadOf(best, found, LEAST)
+  if (rival !== null || margin < LEAST.margin) return null
+  // A chunk that could not show an octave below does not speak against it.
+  const peaked = { ...level, list: listPeaks(spectrum, switching) }
+  if (fitAt(peaked, best.comb, best.turnsPerVoltSec / 2).fit === null) return null
+  return {
+    sample: start + from + (length >> 1),
+    turnsPerSec: best.turnsPerVoltSec,
+    candidate: best,
+    reach: length >> 1,
+  }
+}
+
 const isLike = (change: number) => change < LARGEST_CHANGE && change > 1 / LARGEST_CHANGE
 
 /** Turns a sample between anchors that follow each other closely; 0 where nothing tells the speed. */
@@ -81,7 +111,6 @@ export function speedBetween(
   start: number,
   length: number,
   rateHz: number,
-  reach: number,
 ): Float64Array {
   const speed = new Float64Array(length)
   const inside = anchors.filter(({ sample }) => sample >= start && sample < start + length)
@@ -94,6 +123,7 @@ export function speedBetween(
   }
   inside.forEach((anchor, k) => {
     const at = anchor.sample - start
+    const { reach } = anchor
     fill(at - reach, at + reach, anchor, anchor)
     const next = inside[k + 1]
     if (next === undefined || next.sample - anchor.sample > 2 * reach) return
@@ -103,10 +133,4 @@ export function speedBetween(
     }
   })
   return speed
-}
-
-/** Samples to either side of an anchor for which its chunk stands. */
-export function anchorReach(course: EmfCourse): number {
-  const total = course.pieces.reduce((sum, { raw }) => sum + raw.length, 0)
-  return Math.max(SHORTEST_CHUNK, Math.ceil(total / CHUNKS)) >> 1
 }

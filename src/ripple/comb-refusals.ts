@@ -98,3 +98,11 @@ export function ambiguous(
     text: `the commutation may be at ${hz(best)} or at ${hz(rival)} Hz, and the lines do not decide: give a rough back-EMF constant, a tachometer reading, or a record at several speeds`,
   }
 }
+
+/** Lines of the shaft move with its speed; with the current alone nothing else tells them from the switching's. */
+export function standsStill(commutationHz: number): RippleFault {
+  return {
+    code: 'ambiguous',
+    text: `the lines stand still, the commutation's at ${commutationHz.toPrecision(4)} Hz: with the current alone a bridge's switching or hum looks the same; log the voltage beside it, state the switching frequency (0 where nothing switches), or record a start or a change of speed`,
+  }
+}

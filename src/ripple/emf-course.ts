@@ -1,7 +1,7 @@
 import type { RunSignals } from '../signals/run-signals.ts'
 import { quantileOf, whiteNoise } from '../statistics/robust.ts'
 import { bridged, type Pieces, type RipplePiece } from './pieces.ts'
-import { findSwitching } from './find-switching.ts'
+import { findSwitching, switchingNear } from './find-switching.ts'
 import { removeSwitching, type Switching, telling } from './pwm-waveform.ts'
 import type { RippleSettings } from './ripple-settings.ts'
 import { withoutBeats } from './tones.ts'
@@ -78,7 +78,10 @@ function switchingOf(
       current: signals.current && bridged(signals.current.values, start, end),
       voltage: signals.voltage && bridged(signals.voltage.values, start, end),
     }))
-  const frequency = switchingHzOf(closed, rateHz, settings)
+  const frequency =
+    signals.voltage === null
+      ? declaredSwitching(closed[0]?.current ?? null, rateHz, signals, settings)
+      : switchingHzOf(closed, rateHz, settings)
   if (frequency === null) return null
   const harmonics = new Set<number>()
   for (const { current, voltage } of closed) {
@@ -101,11 +104,21 @@ function switchingHzOf(
   { switchingHz, resistanceOhm }: RippleSettings,
 ): number | null {
   for (const { current, voltage } of closed) {
-    if (voltage === null) break
-    const found = findSwitching(voltage, current, rateHz, resistanceOhm)
+    const found = findSwitching(voltage!, current, rateHz, resistanceOhm)
     if (found !== null) return found
   }
-  return switchingHz
+  return switchingHz || null
+}
+
+function declaredSwitching(
+  current: Float64Array | null,
+  rateHz: number,
+  { run }: RunSignals,
+  { switchingHz }: RippleSettings,
+): number | null {
+  const nominalHz = switchingHz ?? run.conditions.switchingHz
+  if (!nominalHz) return null
+  return current === null ? nominalHz : switchingNear(current, nominalHz, rateHz)
 }
 
 function cleanPiece(

@@ -55,6 +55,54 @@ export function findSwitching(
   return rateHz * told()
 }
 
+/** A bridge keeps to its nominal rate within this share. */
+const NOMINAL_SHARE = 0.02
+
+/**
+ * Where no voltage shows it: the nominal frequency put right by the tallest line of the current near by, folded as in
+ * `findSwitching`; as it is where none stands out.
+ */
+export function switchingNear(current: Float64Array, nominalHz: number, rateHz: number): number {
+  const size = Math.min(LONGEST_TRANSFORM, 2 ** Math.floor(Math.log2(current.length / 2)))
+  if (size < 64) return nominalHz
+  const window = windowOf('blackman-harris', size)
+  const { power } = transformAt(current, 0, window)
+  const centre = size * alias(nominalHz / rateHz)
+  const reach = (NOMINAL_SHARE * size * nominalHz) / rateHz
+  let top = 0
+  for (
+    let b = Math.max(4, Math.ceil(centre - reach));
+    b < size / 2 - 1 && b <= centre + reach;
+    b++
+  ) {
+    if (top === 0 || power[b]! > power[top]!) top = b
+  }
+  if (top === 0 || !standsAlone(power, top)) return nominalHz
+  return rateHz * byMedian(current, (top + logParabola(power, top)) / size)
+}
+
+/** Windows over the whole, and at which of them the phase is compared: near ones first, for no turn to be lost. */
+const PHASE_WINDOWS = 16
+const PHASE_LAGS = [1, 4] as const
+
+/** The phase of a line gains alike from window to window, but for a jump where the voltage was set anew: the middle gain counts. */
+function byMedian(values: Float64Array, rough: number): number {
+  const hop = Math.floor(values.length / PHASE_WINDOWS)
+  const window = windowOf('blackman-harris', hop)
+  let periodsPerSample = rough
+  for (const lag of PHASE_LAGS) {
+    const phases = Array.from({ length: PHASE_WINDOWS }, (_, w) =>
+      phaseAt(values, window, periodsPerSample, w * hop),
+    )
+    const gains = phases.slice(lag).map((phase, w) => {
+      const gained = (phase - phases[w]!) / (2 * Math.PI)
+      return gained - Math.round(gained)
+    })
+    periodsPerSample += median(gains) / (lag * hop)
+  }
+  return periodsPerSample
+}
+
 /** Harmonics up to this one may fold onto the first … */
 const MOST_NEAR = 40
 /** … within the main lobe of the window, bins. */
@@ -152,17 +200,24 @@ function transformAt(values: Float64Array, start: number, window: Float64Array):
 
 /** The phase that the line gains over a lag tells its frequency (in periods a sample) better than one transform. */
 function finer(values: Float64Array, window: Float64Array, rough: number, lag: number): number {
-  const phaseAt = (start: number) => {
-    let [re, im] = [0, 0]
-    for (let i = 0; i < window.length; i++) {
-      const angle = 2 * Math.PI * rough * (start + i)
-      re += window[i]! * values[start + i]! * Math.cos(angle)
-      im -= window[i]! * values[start + i]! * Math.sin(angle)
-    }
-    return Math.atan2(im, re)
-  }
-  const gained = (phaseAt(lag) - phaseAt(0)) / (2 * Math.PI)
+  const phase = (start: number) => phaseAt(values, window, rough, start)
+  const gained = (phase(lag) - phase(0)) / (2 * Math.PI)
   return rough + (gained - Math.round(gained)) / lag
+}
+
+function phaseAt(
+  values: Float64Array,
+  window: Float64Array,
+  periodsPerSample: number,
+  start: number,
+): number {
+  let [re, im] = [0, 0]
+  for (let i = 0; i < window.length; i++) {
+    const angle = 2 * Math.PI * periodsPerSample * (start + i)
+    re += window[i]! * values[start + i]! * Math.cos(angle)
+    im -= window[i]! * values[start + i]! * Math.sin(angle)
+  }
+  return Math.atan2(im, re)
 }
 
 function logParabola(power: Float64Array, top: number): number {

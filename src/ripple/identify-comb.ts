@@ -2,7 +2,8 @@ import { failure, type Result, success } from '../base/result.ts'
 import { octaveSpectrum, type OctaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
 import { type Anchor, findAnchors } from './anchors.ts'
 import type { EmfCourse } from './emf-course.ts'
-import { combsOf, isLocated, rangeOf } from './comb-hypotheses.ts'
+import { combsOf, rangeOf } from './comb-hypotheses.ts'
+import { leadOf, leastOf } from './comb-lead.ts'
 import {
   ambiguous,
   besideSwitching,
@@ -10,6 +11,7 @@ import {
   HIGHEST_SHARE,
   noRipple,
   sampledTooSlowly,
+  standsStill,
 } from './comb-refusals.ts'
 import { type CombCandidate, findCombs } from './find-comb.ts'
 import type { LevelSpectrum } from './level-fit.ts'
@@ -48,42 +50,8 @@ export interface CombLevel {
   readonly spans: readonly SampleSpan[]
 }
 
-/** Likelihood over foreign lines alone, from which on a comb counts as seen, and by which it must lead any other one. */
-interface Least {
-  readonly total: number
-  readonly margin: number
-  /**
-   * … by which it must lead one an octave or two below: brushes as wide as a segment may take the commutation's first line
-   * away, and then its second looks like it.
-   */
-  readonly marginOverLower: number
-  /** … and any other, where some level is too short to show its commutation: no other level bears it out then. */
-  readonly marginUnborne: number
-}
-
-const LEAST: Least = { total: 6, margin: 5, marginOverLower: 10.5, marginUnborne: 20 }
-/**
- * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
- * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.
- */
-const LEAST_WITH_CONSTANT: Least = {
-  total: 2.5,
-  margin: 6,
-  marginOverLower: 6,
-  marginUnborne: 6,
-}
-/** With what stands out beside the switching added, noise alone gathers more. */
-const LEAST_LOCATED: Least = { total: 8, margin: 4.5, marginOverLower: 4.5, marginUnborne: 4.5 }
-
-function leastOf(settings: RippleSettings): Least {
-  if (isLocated(settings)) return LEAST_LOCATED
-  return settings.backEmfConstant === null ? LEAST : LEAST_WITH_CONSTANT
-}
-
 /** A level on its own counts from this likelihood on, over foreign lines alone. */
 const LEAST_LEVEL = 4
-/** Explanations within this ratio are the same one. */
-const SAME_SHARE = 0.06
 const MOST_ORDERS = 6
 
 export function identifyComb(
@@ -111,12 +79,8 @@ export function identifyComb(
   if (best === undefined || !(best.total > least.total)) {
     return failure(noRipple(levels, course, settings))
   }
-  const others = found.filter(other => !isAt(commutationOf(other), commutationOf(best)))
-  const rival = others.find(
-    other => other.total > 0 && best.total - other.total < leadNeeded(best, other, least),
-  )
-  if (rival !== undefined) return failure(ambiguous(best, rival, levels[0]!))
-  const margin = best.total - Math.max(0, others[0]?.total ?? 0)
+  const { rival, margin } = leadOf(best, found, least)
+  if (rival !== null) return failure(ambiguous(best, rival, levels[0]!))
   return success({
     ripplesPerTurn: best.comb.ripplesPerTurn,
     stride: best.comb.stride,
@@ -137,18 +101,12 @@ export function identifyComb(
   })
 }
 
-const isAt = (rate: number, other: number) => Math.abs(rate / other - 1) <= SAME_SHARE
+/** What turns changes its rate by this in the course of a start, or of a change of speed. */
+const MOVING_SHARE = 0.03
 
-/** By how much the best explanation must lead another one. */
-function leadNeeded(best: CombCandidate, other: CombCandidate, least: Least): number {
-  const ratio = commutationOf(best) / commutationOf(other)
-  const isOctaveAbove = isAt(ratio, 2) || isAt(ratio, 4)
-  const isUnborne = best.levels.some(({ fit }) => fit === null)
-  return Math.max(
-    least.margin,
-    isOctaveAbove ? least.marginOverLower : 0,
-    isUnborne ? least.marginUnborne : 0,
-  )
+function isMoving(anchors: readonly Anchor[]): boolean {
+  const rates = anchors.map(({ candidate }) => commutationOf(candidate))
+  return Math.max(...rates) > (1 + MOVING_SHARE) * Math.min(...rates)
 }
 
 function fromAnchors(
@@ -167,6 +125,11 @@ function fromAnchors(
     })
   }
   const { comb } = best.candidate
+  const isSwitchingKnown =
+    settings.switchingHz !== null || course.pieces.some(({ switching }) => switching !== null)
+  if (!isSwitchingKnown && !isMoving(anchors)) {
+    return failure(standsStill(commutationOf(best.candidate)))
+  }
   return success({
     ripplesPerTurn: comb.ripplesPerTurn,
     stride: comb.stride,

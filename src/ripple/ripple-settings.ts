@@ -22,7 +22,7 @@ export interface RippleSettings {
   readonly brushDropVolt: number
   /** From a name plate, or from a first reading of a tachometer. */
   readonly backEmfConstant: RoughValue | null
-  /** Switching frequency of the bridge; null: found in the voltage where it shows. */
+  /** Switching frequency of the bridge; 0: nothing switches; null: found in the voltage where it shows. */
   readonly switchingHz: number | null
 }
 

@@ -1,4 +1,4 @@
-import { anchorReach, speedBetween } from './anchors.ts'
+import { speedBetween } from './anchors.ts'
 import { isAstray, isOnSwitching } from './astray.ts'
 import { bridgeDips, runsOf } from './bridge-dips.ts'
 import type { EmfCourse, EmfPiece } from './emf-course.ts'
@@ -62,9 +62,7 @@ export function trackPiece(
   const length = piece.ripple.length
   const speedOf = expectedSpeed(piece.terminals, comb, course.rateHz)
   const expected =
-    emf === null
-      ? speedBetween(comb.anchors, piece.start, length, course.rateHz, anchorReach(course))
-      : emf.map(speedOf)
+    emf === null ? speedBetween(comb.anchors, piece.start, length, course.rateHz) : emf.map(speedOf)
   const turning =
     emf === null
       ? turningStretches(expected, 0)

@@ -3,7 +3,7 @@ import { meanSpeed } from '../../src/ripple/mean-speed.ts'
 import { UNKNOWN_MOTOR } from '../../src/ripple/ripple-settings.ts'
 import { trackRipple } from '../../src/ripple/track-ripple.ts'
 import { readSignals } from '../../src/signals/run-signals.ts'
-import { type RippleCase, rippleCase } from '../support/ripple-case.ts'
+import { type RippleCase, rippleCase, withCurrentAlone } from '../support/ripple-case.ts'
 
 const resistanceOf = (c: RippleCase) => c.resistanceOhm * (0.9 + 0.002 * ((c.seed * 37) % 100))
 
@@ -99,4 +99,57 @@ describe('with a rough back-EMF constant', () => {
     expect(Math.abs(c.pwmHz! / c.rateHz - 0.5)).toBeLessThan(1e-3)
     expect(tracked(c)).toMatchObject({ ok: false, error: { code: 'switching-in-step' } })
   })
+})
+
+describe('the current alone', () => {
+  const tracked = (c: RippleCase, switchingHz: number | null) =>
+    trackRipple(readSignals(withCurrentAlone(c.run)), {
+      ...UNKNOWN_MOTOR,
+      ripplesPerTurn: c.ripplesPerTurn,
+      polePairs: c.motor.winding.polePairs,
+      switchingHz,
+    })
+
+  test.each([6, 11, 46, 76])(
+    'case %d: switching that nobody stated is not taken for the commutation',
+    seed => {
+      expect(tracked(rippleCase(seed), null)).toMatchObject({
+        ok: false,
+        error: { code: 'ambiguous', text: expect.stringMatching(/stand still.*switching/) },
+      })
+    },
+    60_000,
+  )
+
+  test.each([26, 76, 276])(
+    'case %d: switching stated to 1 % is found and allowed for',
+    seed => {
+      const c = rippleCase(seed)
+      const found = tracked(c, 1.01 * c.pwmHz!)
+      if (!found.ok) throw new Error(found.error.text)
+      const speed = meanSpeed(found.value, c.steadyFromSec, Number.POSITIVE_INFINITY)!
+      expect(speed.ripples).toBeGreaterThan(0.7 * c.ripplePeriods)
+      expect(Math.abs(speed.radPerSec / c.speedRadPerSec - 1)).toBeLessThan(1e-3)
+    },
+    60_000,
+  )
+
+  test('lines that stand still are the shaft where nothing switches', () => {
+    const c = rippleCase(66)
+    expect(tracked(c, null).ok).toBe(false)
+    const found = tracked(c, 0)
+    if (!found.ok) throw new Error(found.error.text)
+    const speed = meanSpeed(found.value, c.steadyFromSec, Number.POSITIVE_INFINITY)!
+    expect(Math.abs(speed.radPerSec / c.speedRadPerSec - 1)).toBeLessThan(1e-3)
+  })
+
+  test('a chunk that could not show the octave below tells nothing: no speed twice the true one', () => {
+    for (const seed of [226, 301]) {
+      const c = rippleCase(seed)
+      const found = tracked(c, c.pwmHz ?? 0)
+      if (!found.ok) continue
+      const speed = meanSpeed(found.value, c.steadyFromSec, Number.POSITIVE_INFINITY)!
+      expect(Math.abs(speed.radPerSec / c.speedRadPerSec - 1), `case ${seed}`).toBeLessThan(1e-3)
+    }
+  }, 60_000)
 })

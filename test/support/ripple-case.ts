@@ -114,6 +114,13 @@ export function rippleCase(seed: number, choices: Partial<RippleCaseChoices> = {
   }
 }
 
+/** The run as a scope with a current probe has it: no voltage, no word of the bridge. */
+export function withCurrentAlone(run: TestRun): TestRun {
+  const { recording } = run
+  const columns = { current: recording.columns.current! }
+  return { ...run, recording: { ...recording, columns, bridge: null, edges: [] } }
+}
+
 /** Recordings made one right after the other. */
 function joined(recordings: readonly Recording[]): Recording {
   const first = recordings[0]!

@@ -1,0 +1,69 @@
+import { commutationOf } from './comb-refusals.ts'
+import type { CombCandidate } from './find-comb.ts'
+import { isLocated } from './comb-hypotheses.ts'
+import type { RippleSettings } from './ripple-settings.ts'
+
+/** Likelihood over foreign lines alone, from which on a comb counts as seen, and by which it must lead any other one. */
+export interface Least {
+  readonly total: number
+  readonly margin: number
+  /**
+   * … by which it must lead one an octave or two below: brushes as wide as a segment may take the commutation's first line
+   * away, and then its second looks like it.
+   */
+  readonly marginOverLower: number
+  /** … and any other, where some level is too short to show its commutation: no other level bears it out then. */
+  readonly marginUnborne: number
+}
+
+export const LEAST: Least = { total: 6, margin: 5, marginOverLower: 10.5, marginUnborne: 20 }
+/**
+ * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
+ * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.
+ */
+const LEAST_WITH_CONSTANT: Least = {
+  total: 2.5,
+  margin: 6,
+  marginOverLower: 6,
+  marginUnborne: 6,
+}
+/** With what stands out beside the switching added, noise alone gathers more. */
+const LEAST_LOCATED: Least = { total: 8, margin: 4.5, marginOverLower: 4.5, marginUnborne: 4.5 }
+
+export function leastOf(settings: RippleSettings): Least {
+  if (isLocated(settings)) return LEAST_LOCATED
+  return settings.backEmfConstant === null ? LEAST : LEAST_WITH_CONSTANT
+}
+
+/** Explanations within this ratio are the same one. */
+const SAME_SHARE = 0.06
+
+const isAt = (rate: number, other: number) => Math.abs(rate / other - 1) <= SAME_SHARE
+
+/** By how much the best explanation must lead another one. */
+function leadNeeded(best: CombCandidate, other: CombCandidate, least: Least): number {
+  const ratio = commutationOf(best) / commutationOf(other)
+  const isOctaveAbove = isAt(ratio, 2) || isAt(ratio, 4)
+  const isUnborne = best.levels.some(({ fit }) => fit === null)
+  return Math.max(
+    least.margin,
+    isOctaveAbove ? least.marginOverLower : 0,
+    isUnborne ? least.marginUnborne : 0,
+  )
+}
+
+/**
+ * By how much the best explanation leads the next one, and one that it does not lead far enough; explanations no better than
+ * foreign lines do not count.
+ */
+export function leadOf(
+  best: CombCandidate,
+  found: readonly CombCandidate[],
+  least: Least,
+): { rival: CombCandidate | null; margin: number } {
+  const others = found.filter(
+    other => other.total > 0 && !isAt(commutationOf(other), commutationOf(best)),
+  )
+  const rival = others.find(other => best.total - other.total < leadNeeded(best, other, least))
+  return { rival: rival ?? null, margin: best.total - (others[0]?.total ?? 0) }
+}
