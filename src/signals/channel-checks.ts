@@ -7,6 +7,7 @@ import { findPhases } from './phases.ts'
 import type { RunSignals, Signal } from './run-signals.ts'
 import { MEASURED, saturatedChannels, saturation } from './saturated-samples.ts'
 import { plainMean, steadyLevels } from './steady-levels.ts'
+import { supplyVoltage } from './supply-voltage.ts'
 import { swapped } from './swapped-channels.ts'
 import { FEWEST_SAMPLES_A_PERIOD, hasMeans, switchedVoltage } from './switched-voltage.ts'
 
@@ -56,6 +57,7 @@ export function checkChannels(
     ...coarseTime(run),
     ...rawPwm(switched),
     ...tooFast(signals),
+    ...supplyVoltage(signals),
   ]
 }
 

@@ -10,6 +10,7 @@ export interface ChannelFinding {
     | 'coarse-time'
     | 'no-zero'
     | 'raw-pwm'
+    | 'supply-voltage'
   readonly text: string
   /** Whatever the run says would be wrong: it has to be left out. */
   readonly spoils: boolean

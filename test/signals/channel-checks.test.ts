@@ -182,3 +182,21 @@ test('a range that is reached for long on one side ends on the other too', () =>
   const atEnds = clipped.recording.columns.current!.filter(amp => Math.abs(amp) === 1.5)
   expect(found.flags.reduce((sum, flag) => sum + flag, 0)).toBe(atEnds.length)
 })
+
+test('a voltage that stays while the bridge steers is the supply’s', () => {
+  const edges = [
+    { timeSec: 0.05, state: 'drive', setVolt: 6 },
+    { timeSec: 0.65, state: 'drive', setVolt: 12 },
+  ] as const
+  const steered = (of: TestRun): TestRun => ({ ...of, recording: { ...of.recording, edges } })
+  const warnings = (of: TestRun) =>
+    found(steered(of)).filter(text => text.startsWith('supply-voltage'))
+  expect(warnings(run)).toEqual([])
+  const hiss = seededNormal(seededUniform(11))
+  const beforeBridge = changed(map('voltage', () => 14 + 0.02 * hiss()))
+  expect(warnings(beforeBridge)).toEqual([
+    expect.stringMatching(/stays at 14 V .* apply 6 V to 12 V.*measure across the motor/),
+  ])
+  // A supply at the limit of its current reads alike, too, but less than it was set to.
+  expect(warnings(changed(map('voltage', () => 5 + 0.02 * hiss())))).toEqual([])
+})
