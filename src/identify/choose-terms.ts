@@ -64,11 +64,7 @@ export function chooseTerms(
       if (unheard.length === 0) return { fit, leftOut, fullest }
       judgedAmid = levels
       leftOut = leftOut.filter(term => !unheard.includes(term))
-      const again = new Set([...fit.terms.coordinates, ...unheard.map(term => term.coordinate)])
-      const coordinates = first.terms.coordinates.filter(c => again.has(c))
-      const { point } = fit.minimum
-      const wider = { ...fit.terms, coordinates }
-      fit = fitNearby(basis, wider, point, fit.model.offsetVariance, false)
+      fit = fitWith(unheard, basis, fit, first)
       fullest = fit
       continue
     }
@@ -89,6 +85,19 @@ export function chooseTerms(
     fit = next
     if (fullest.covariance === null) fullest = fit
   }
+}
+
+/** The fit with terms that had gone, amid the noise as it is now. */
+function fitWith(
+  terms: readonly LeftOut[],
+  basis: FitBasis,
+  fit: FittedTerms,
+  first: FittedTerms,
+): FittedTerms {
+  const all = new Set([...fit.terms.coordinates, ...terms.map(({ coordinate }) => coordinate)])
+  const coordinates = first.terms.coordinates.filter(c => all.has(c))
+  const { point } = fit.minimum
+  return fitNearby(basis, { ...fit.terms, coordinates }, point, fit.model.offsetVariance, false)
 }
 
 const deservesHearing = ({ coordinate, because }: LeftOut) =>
