@@ -1,9 +1,10 @@
-import { failure, type Result } from '../base/result.ts'
+import { failure, type Result, success } from '../base/result.ts'
 import type { FitDocument } from '../contract/fit-document.ts'
 import type { TestRun } from '../records/test-run.ts'
 import { CANCELLED, type FitFault, type FitSettings, type OnFitProgress } from './fit-settings.ts'
 import { jointFit } from './joint-fit.ts'
 import { textbookFit } from './textbook-fit.ts'
+import { wordedWithoutVoltage } from './without-voltage.ts'
 
 /**
  * The parameters of a motor from its runs: each test on its own first, then all runs together.
@@ -19,5 +20,7 @@ export function identifyMotor(
 ): Result<FitDocument, FitFault> {
   if (!progress({ fraction: 0, text: 'reading the tests one by one' })) return failure(CANCELLED)
   const separate = textbookFit(motor, runs, settings)
-  return separate.ok ? jointFit(separate.value, motor, runs, settings, progress, like) : separate
+  if (!separate.ok) return separate
+  const fit = jointFit(separate.value, motor, runs, settings, progress, like)
+  return fit.ok ? success(wordedWithoutVoltage(fit.value, runs)) : fit
 }

@@ -198,7 +198,12 @@ describe('channels that are not all there', () => {
       without(practiceRun(motor, 'run-up', 3 + level, { level }), 'voltage'),
     )
     const fit = fitOf(runs, { fixed: { torqueConstant: k } })
-    expect(fit.parameters.resistance.status).toBe('not-determined')
+    const { resistance, backEmfConstant } = fit.parameters
+    for (const missing of [resistance, backEmfConstant]) {
+      expect(missing.status).toBe('not-determined')
+      expect(missing.reason).toMatch(/no run holds the voltage/)
+    }
+    expect(fit.warnings.map(({ code }) => code)).not.toContain('assumed-temperature')
     expect(fit.parameters.inertia.status).toBe('determined')
     expect(Math.abs(fit.parameters.inertia.value! / truth.inertia.value - 1)).toBeLessThan(0.05)
   })
