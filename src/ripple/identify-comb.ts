@@ -2,7 +2,7 @@ import { failure, type Result, success } from '../base/result.ts'
 import { octaveSpectrum, type OctaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
 import { type Anchor, findAnchors } from './anchors.ts'
 import type { EmfCourse } from './emf-course.ts'
-import { combsOf, rangeOf } from './comb-hypotheses.ts'
+import { combsOf, isLocated, rangeOf } from './comb-hypotheses.ts'
 import { leadOf, leastOf } from './comb-lead.ts'
 import {
   ambiguous,
@@ -76,7 +76,9 @@ export function identifyComb(
   if (tooFast !== null) return failure(tooFast)
   const [best] = found
   const least = leastOf(settings)
-  if (best === undefined || !(best.total > least.total)) {
+  const isSeen = best !== undefined && best.total > least.total
+  // Where nothing narrows the search, a comb of which only higher lines are seen is more likely another one's.
+  if (!isSeen || !(isLocated(settings) || showsItself(best))) {
     return failure(noRipple(levels, course, settings))
   }
   const { rival, margin } = leadOf(best, found, least)
@@ -181,6 +183,15 @@ function ordersOf(candidate: CombCandidate, { rateHz }: EmfCourse): number[] {
 
 /** Multiples of the commutation that are followed. */
 const MOST_FOLLOWED = 3
+
+/** Whether the commutation's first or second line is seen at some level. */
+const showsItself = ({ comb, levels }: CombCandidate) =>
+  levels.some(({ fit }) =>
+    fit?.lines.some(
+      ({ kind, order, peak }) =>
+        kind === 'commutation' && order <= 2 * comb.ripplesPerTurn && peak !== null,
+    ),
+  )
 
 /** Whether the switching covers the commutation's own line at the first level. */
 const isHidden = (candidate: CombCandidate) => fitOf(candidate)?.lines[0]?.peak === null

@@ -58,6 +58,17 @@ describe('the count of ripples alone', () => {
   )
 })
 
+test('a comb of which only higher lines are seen is none', () => {
+  const c = rippleCase(1485)
+  const found = trackRipple(readSignals(c.run), {
+    ...UNKNOWN_MOTOR,
+    ripplesPerTurn: c.ripplesPerTurn,
+    polePairs: c.motor.winding.polePairs,
+    resistanceOhm: resistanceOf(c),
+  })
+  expect(found).toMatchObject({ ok: false, error: { code: 'no-ripple' } })
+})
+
 describe('with a rough back-EMF constant', () => {
   const tracked = (c: RippleCase) =>
     trackRipple(readSignals(c.run), {
