@@ -2,7 +2,7 @@ import type { ModelPoint } from '../motor/parameters.ts'
 import { type Coordinate, coordinateValue } from '../motor/parameters.ts'
 import { OPTIONAL } from './fit-coordinates.ts'
 import { type FitBasis, type FittedTerms, fitNearby } from './fit-members.ts'
-import { hasLostDisturbance } from './run-noise.ts'
+import { hasLostDisturbance } from './refine-noise.ts'
 
 /** A term that was tried and left out, and why. */
 export interface LeftOut {
@@ -62,10 +62,12 @@ export function chooseTerms(
       const isQuieter = levels.some((noise, r) => hasLostDisturbance(judgedAmid[r]!, noise))
       const unheard = isQuieter ? leftOut.filter(deservesHearing) : []
       if (unheard.length === 0) return { fit, leftOut, fullest }
+      const wider = fitWith(unheard, basis, fit, first)
+      if (wider.covariance === null) return { fit, leftOut, fullest }
       judgedAmid = levels
       leftOut = leftOut.filter(term => !unheard.includes(term))
-      fit = fitWith(unheard, basis, fit, first)
-      fullest = fit
+      fit = wider
+      fullest = wider
       continue
     }
     leftOut.push(...gone)

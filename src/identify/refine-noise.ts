@@ -1,3 +1,4 @@
+import type { NoiseLevels } from '../motor/prepared-run.ts'
 import { RunObserver } from '../motor/run-observer.ts'
 import { lowest, type Tried } from '../numerics/parabola.ts'
 import type { JointModel, JointPoint } from './joint-model.ts'
@@ -9,14 +10,9 @@ const FIRST_STEP = 1
 const SWEEPS = 2
 /** From nil a level is tried at these logarithms over its unit: factors of 10, 1000, 10⁵, 10⁷. */
 const LEAPS = [1, 3, 5, 7].map(decades => decades * Math.LN10)
-type Level =
-  | 'currentFactor'
-  | 'speedFactor'
-  | 'ripple'
-  | 'openRipple'
-  | 'resistanceRipple'
-  | 'torque'
-  | 'torqueRipple'
+/** What the motor itself does that the model leaves out. */
+const DISTURBANCES = ['openRipple', 'ripple', 'resistanceRipple', 'torque', 'torqueRipple'] as const
+type Level = (typeof DISTURBANCES)[number] | 'currentFactor' | 'speedFactor'
 
 /** From where levels that may be nil begin: what the channels' own noise amounts to in their terms. */
 export interface NoiseUnits {
@@ -56,15 +52,12 @@ export function refineNoise(
 }
 
 const LOCKED_LEVELS: readonly Level[] = ['currentFactor']
-const FREE_LEVELS: readonly Level[] = [
-  'openRipple',
-  'ripple',
-  'resistanceRipple',
-  'torque',
-  'torqueRipple',
-  'currentFactor',
-  'speedFactor',
-]
+const FREE_LEVELS: readonly Level[] = [...DISTURBANCES, 'currentFactor', 'speedFactor']
+
+/** Whether some disturbance was taken to be there before and is not now. */
+export function hasLostDisturbance(before: NoiseLevels, now: NoiseLevels): boolean {
+  return DISTURBANCES.some(level => before[level] > 0 && now[level] === 0)
+}
 
 const NO_EXTRA: Readonly<Record<Level, number>> = {
   currentFactor: 1,

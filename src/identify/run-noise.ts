@@ -32,10 +32,3 @@ export function firstNoise(signals: RunSignals): NoiseLevels {
     torqueRipple: 0,
   }
 }
-
-const DISTURBANCES = ['ripple', 'openRipple', 'resistanceRipple', 'torque', 'torqueRipple'] as const
-
-/** Whether some disturbance of the motor was taken to be there before and is not now. */
-export function hasLostDisturbance(before: NoiseLevels, now: NoiseLevels): boolean {
-  return DISTURBANCES.some(level => before[level] > 0 && now[level] === 0)
-}

@@ -30,8 +30,8 @@ const LARGEST_CHANGE = 1.3
  */
 export function findAnchors(course: EmfCourse, combs: readonly CombSettings[]): Anchor[] {
   const total = course.pieces.reduce((sum, { raw }) => sum + raw.length, 0)
-  for (const chunks of CHUNKS) {
-    const length = Math.max(SHORTEST_CHUNK, Math.ceil(total / chunks))
+  const lengths = CHUNKS.map(chunks => Math.max(SHORTEST_CHUNK, Math.ceil(total / chunks)))
+  for (const length of new Set(lengths)) {
     const anchors = anchorsIn(course, combs, length)
     if (anchors.length >= FEWEST_ANCHORS) return anchors
   }
@@ -46,16 +46,13 @@ function anchorsIn(course: EmfCourse, combs: readonly CombSettings[], length: nu
     const count = Math.max(0, Math.floor((2 * piece.raw.length) / length) - 1)
     return Array.from({ length: count }, (_, k) => ({ piece, from: k * (length >> 1) }))
   })
-  const found = new Map<number, Anchor | null>()
-  const look = (isAsked: (chunk: number) => boolean) => {
-    chunks.forEach(({ piece, from }, c) => {
-      if (isAsked(c)) found.set(c, anchorAt(piece, from, length, course, combs))
-    })
-  }
-  look(c => c % PROBED === 0)
-  if ([...found.values()].every(anchor => anchor === null)) return []
-  look(c => c % PROBED !== 0)
-  const anchors = chunks.flatMap((_, c) => found.get(c) ?? [])
+  const look = ({ piece, from }: (typeof chunks)[number]) =>
+    anchorAt(piece, from, length, course, combs)
+  const probes = chunks.filter((_, c) => c % PROBED === 0).map(look)
+  if (probes.every(anchor => anchor === null)) return []
+  const anchors = chunks.flatMap(
+    (chunk, c) => (c % PROBED === 0 ? probes[c / PROBED]! : look(chunk)) ?? [],
+  )
   // While the speed changes, what is left of a smeared comb may look like another one: a neighbour must bear it out.
   return anchors.filter(anchor =>
     anchors.some(

@@ -21,14 +21,14 @@ export const LEAST: Least = { total: 6, margin: 5, marginOverLower: 10.5, margin
  * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
  * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.
  */
-const LEAST_WITH_CONSTANT: Least = {
-  total: 2.5,
-  margin: 6,
-  marginOverLower: 6,
-  marginUnborne: 6,
-}
+const LEAST_WITH_CONSTANT: Least = alike(2.5, 6)
 /** With what stands out beside the switching added, noise alone gathers more. */
-const LEAST_LOCATED: Least = { total: 8, margin: 4.5, marginOverLower: 4.5, marginUnborne: 4.5 }
+const LEAST_LOCATED: Least = alike(8, 4.5)
+
+/** The same lead over whatever rival. */
+function alike(total: number, margin: number): Least {
+  return { total, margin, marginOverLower: margin, marginUnborne: margin }
+}
 
 export function leastOf(settings: RippleSettings): Least {
   if (isLocated(settings)) return LEAST_LOCATED

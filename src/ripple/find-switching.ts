@@ -29,16 +29,12 @@ export function findSwitching(
   rateHz: number,
   resistanceOhm: number | null,
 ): number | null {
-  const size = Math.min(LONGEST_TRANSFORM, 2 ** Math.floor(Math.log2(voltage.length / 2)))
+  const size = transformSize(voltage)
   if (size < 64) return null
   const window = windowOf('blackman-harris', size)
   const lag = Math.min(3 * size, voltage.length - size)
   const { mean, power } = transformAt(voltage, 0, window)
-  let top = 0
-  // The first bins hold slow changes of the mean.
-  for (let b = 4; b < size / 2 - 1; b++) {
-    if (top === 0 || power[b]! > power[top]!) top = b
-  }
+  const top = tallest(power, 0, size)
   const rough = () => (top + logParabola(power, top)) / size
   const told = () => {
     const found = finer(voltage, window, rough(), lag)
@@ -63,20 +59,13 @@ const NOMINAL_SHARE = 0.02
  * `findSwitching`; as it is where none stands out.
  */
 export function switchingNear(current: Float64Array, nominalHz: number, rateHz: number): number {
-  const size = Math.min(LONGEST_TRANSFORM, 2 ** Math.floor(Math.log2(current.length / 2)))
+  const size = transformSize(current)
   if (size < 64) return nominalHz
   const window = windowOf('blackman-harris', size)
   const { power } = transformAt(current, 0, window)
   const centre = size * alias(nominalHz / rateHz)
   const reach = (NOMINAL_SHARE * size * nominalHz) / rateHz
-  let top = 0
-  for (
-    let b = Math.max(4, Math.ceil(centre - reach));
-    b < size / 2 - 1 && b <= centre + reach;
-    b++
-  ) {
-    if (top === 0 || power[b]! > power[top]!) top = b
-  }
+  const top = tallest(power, Math.ceil(centre - reach), centre + reach)
   if (top === 0 || !standsAlone(power, top)) return nominalHz
   return rateHz * byMedian(current, (top + logParabola(power, top)) / size)
 }
@@ -175,6 +164,18 @@ function standsAlone(power: Float64Array, top: number): boolean {
     power.subarray(Math.max(1, from), to).reduce((a, b) => Math.min(a, b), power[top]!)
   const beside = [lowest(top - BESIDE_BINS, top), lowest(top + 1, top + BESIDE_BINS + 1)]
   return beside.every(low => low * ALONE < power[top]!)
+}
+
+const transformSize = ({ length }: Float64Array) =>
+  Math.min(LONGEST_TRANSFORM, 2 ** Math.floor(Math.log2(length / 2)))
+
+/** The tallest of some bins, 0 for none; the first ones hold slow changes of the mean. */
+function tallest(power: Float64Array, from: number, to: number): number {
+  let top = 0
+  for (let b = Math.max(4, from); b < power.length - 2 && b <= to; b++) {
+    if (top === 0 || power[b]! > power[top]!) top = b
+  }
+  return top
 }
 
 interface Transform {

@@ -22,7 +22,10 @@ export interface RippleSettings {
   readonly brushDropVolt: number
   /** From a name plate, or from a first reading of a tachometer. */
   readonly backEmfConstant: RoughValue | null
-  /** Switching frequency of the bridge; 0: nothing switches; null: found in the voltage where it shows. */
+  /**
+   * Switching frequency of the bridge, used where no voltage shows it (a current alone puts it right by its own line); 0: nothing
+   * switches; null: not known.
+   */
   readonly switchingHz: number | null
 }
 

@@ -1,7 +1,7 @@
 import { firstAtOrAfter } from '../base/first-at-or-after.ts'
-import { mean } from '../statistics/describe.ts'
 import type { ChannelFinding } from './channel-finding.ts'
 import type { RunSignals } from './run-signals.ts'
+import { plainMean } from './steady-levels.ts'
 
 /** Set voltages that differ by this are different ones; what was read beside them differs by less than … */
 const SET_APART = 0.2
@@ -25,9 +25,9 @@ export function supplyVoltage({ run, timeSec, count }: RunSignals): ChannelFindi
     const start = firstAtOrAfter(timeSec, sec) + SETTLING
     const next = edges[e + 1]
     const end = next ? firstAtOrAfter(timeSec, next.timeSec) : count
-    const read = [...voltage.subarray(start, end)].filter(volt => !Number.isNaN(volt))
-    if (read.length < FEWEST) return []
-    return [{ set: Math.abs(setVolt), read: Math.abs(mean(read)) }]
+    const read = Math.abs(plainMean(voltage, start, end))
+    if (end - start < FEWEST || Number.isNaN(read)) return []
+    return [{ set: Math.abs(setVolt), read }]
   })
   if (levels.length === 0) return []
   const range = (values: readonly number[]) => [Math.min(...values), Math.max(...values)] as const
