@@ -68,9 +68,11 @@ function anchorAt(
   { raw, start, switching }: EmfPiece,
   from: number,
   length: number,
-  { rateHz, apertureSec }: EmfCourse,
+  { rateHz, apertureSec, pieces }: EmfCourse,
   combs: readonly CombSettings[],
 ): Anchor | null {
+  // The chunk is short, but not what was recorded.
+  const durationSec = pieces.reduce((sum, piece) => sum + piece.raw.length, 0) / rateHz
   const part = raw.subarray(from, from + length)
   const clean = switching === null ? part : removeSwitching(part, switching)
   const window = switching === null ? 'hann' : 'blackman-harris'
@@ -78,6 +80,7 @@ function anchorAt(
   const level = {
     spectrum,
     emfVolt: 1,
+    durationSec,
     scale: null,
     lags: true,
     sampling: { rateHz, apertureSec },

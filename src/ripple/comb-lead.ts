@@ -12,11 +12,11 @@ export interface Least {
    * away, and then its second looks like it.
    */
   readonly marginOverLower: number
-  /** … and any other, where some level is too short to show its commutation: no other level bears it out then. */
+  /** … and the next best, or foreign lines alone, where some level is too short to show its commutation and so does not bear it out. */
   readonly marginUnborne: number
 }
 
-export const LEAST: Least = { total: 6, margin: 5, marginOverLower: 10.5, marginUnborne: 20 }
+export const LEAST: Least = { total: 6, margin: 5, marginOverLower: 7, marginUnborne: 25 }
 /**
  * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
  * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.
@@ -27,7 +27,7 @@ const LEAST_LOCATED: Least = alike(8, 4.5)
 
 /** The same lead over whatever rival. */
 function alike(total: number, margin: number): Least {
-  return { total, margin, marginOverLower: margin, marginUnborne: margin }
+  return { total, margin, marginOverLower: margin, marginUnborne: 0 }
 }
 
 export function leastOf(settings: RippleSettings): Least {
@@ -44,12 +44,7 @@ const isAt = (rate: number, other: number) => Math.abs(rate / other - 1) <= SAME
 function leadNeeded(best: CombCandidate, other: CombCandidate, least: Least): number {
   const ratio = commutationOf(best) / commutationOf(other)
   const isOctaveAbove = isAt(ratio, 2) || isAt(ratio, 4)
-  const isUnborne = best.levels.some(({ fit }) => fit === null)
-  return Math.max(
-    least.margin,
-    isOctaveAbove ? least.marginOverLower : 0,
-    isUnborne ? least.marginUnborne : 0,
-  )
+  return isOctaveAbove ? Math.max(least.margin, least.marginOverLower) : least.margin
 }
 
 /**

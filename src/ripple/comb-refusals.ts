@@ -87,6 +87,19 @@ export function noRipple(
   }
 }
 
+/** What only one level of speed shows, and another is too short to show, no second one bears out. */
+export function levelTooShort(
+  best: CombCandidate,
+  longest: SpeedLevel,
+  short: SpeedLevel,
+): RippleFault {
+  const hz = (commutationOf(best) * longest.emfVolt).toPrecision(4)
+  return {
+    code: 'too-short',
+    text: `the lines suggest a commutation at ${hz} Hz, but the ${short.length} samples at another speed are too few to show it there: stay at each speed for some 200 ripples, or give a rough back-EMF constant`,
+  }
+}
+
 export function ambiguous(
   best: CombCandidate,
   rival: CombCandidate,

@@ -5,6 +5,7 @@ import {
   COMMON_OFFSETS,
   commutationLine,
   type Expectation,
+  type Offset,
   SHAFT_LINE,
   STEEPNESS,
   SWITCHING_LINE,
@@ -102,20 +103,30 @@ export function scoreComb(
     const irregular = uneven.map(({ offset, prior }) => prior + sumOver('uneven', offset, 0))
     return prior + logMean(regular, STEEPNESS) + logMean(irregular, uneven)
   })
-  const offsets = coarsely(SWITCHING_OFFSETS)
-  const overOffsets = (lines: readonly ExpectedLine[]) =>
-    logMean(
-      offsets.map(({ offset, prior }) =>
-        lines.reduce((sum, line) => sum + gain(line, line.away - offset / line.spread), prior),
-      ),
-      offsets,
-    )
-  // Each order of the shaft has a depth of its own at which it modulates the switching.
-  const orders = new Set(expected.flatMap(({ mixed }) => [...mixed.keys()]))
-  const mixed = [...orders].map(order =>
-    overOffsets(expected.flatMap(lines => lines.mixed.get(order) ?? [])),
+  return total + logMean(overLags, lags) + productsIn(expected, coarsely(SWITCHING_OFFSETS))
+}
+
+/** What the products with the switching have in `scoreComb`. */
+export function scoreProducts(fits: readonly CombFit[], comb: CombSettings): number {
+  return productsIn(
+    fits.map(fit => expectedIn(fit, comb)),
+    SWITCHING_OFFSETS,
   )
-  return total + logMean(overLags, lags) + mixed.reduce((sum, value) => sum + value, 0)
+}
+
+/** Each order of the shaft has a depth of its own at which it modulates the switching. */
+function productsIn(
+  expected: readonly { readonly mixed: ReadonlyMap<number, readonly ExpectedLine[]> }[],
+  offsets: readonly Offset[],
+): number {
+  const orders = new Set(expected.flatMap(({ mixed }) => [...mixed.keys()]))
+  return [...orders].reduce((sum, order) => {
+    const lines = expected.flatMap(({ mixed }) => mixed.get(order) ?? [])
+    const overOffsets = offsets.map(({ offset, prior }) =>
+      lines.reduce((all, line) => all + gain(line, line.away - offset / line.spread), prior),
+    )
+    return sum + logMean(overOffsets, offsets)
+  }, 0)
 }
 
 /** Of what is summed over, every so many values are enough to sift hypotheses. */

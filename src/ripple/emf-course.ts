@@ -78,15 +78,16 @@ function switchingOf(
       current: signals.current && bridged(signals.current.values, start, end),
       voltage: signals.voltage && bridged(signals.voltage.values, start, end),
     }))
+  const shown = shownSwitching(closed, rateHz, settings)
   const frequency =
-    signals.voltage === null
-      ? declaredSwitching(closed[0]?.current ?? null, rateHz, signals, settings)
-      : switchingHzOf(closed, rateHz, settings)
+    shown ?? declaredSwitching(closed[0]?.current ?? null, rateHz, signals, settings)
   if (frequency === null) return null
   const harmonics = new Set<number>()
   for (const { current, voltage } of closed) {
     if (current === null) continue
-    for (const harmonic of telling(current, voltage, frequency, rateHz).harmonics ?? []) {
+    // A voltage behind a filter does not tell what drives the current.
+    const driving = shown === null ? null : voltage
+    for (const harmonic of telling(current, driving, frequency, rateHz).harmonics ?? []) {
       harmonics.add(harmonic)
     }
   }
@@ -98,16 +99,17 @@ interface ClosedChannels {
   readonly voltage: Float64Array | null
 }
 
-function switchingHzOf(
+/** Null where no voltage shows it. */
+function shownSwitching(
   closed: readonly ClosedChannels[],
   rateHz: number,
-  { switchingHz, resistanceOhm }: RippleSettings,
+  { resistanceOhm }: RippleSettings,
 ): number | null {
   for (const { current, voltage } of closed) {
-    const found = findSwitching(voltage!, current, rateHz, resistanceOhm)
-    if (found !== null) return found
+    const found = voltage && findSwitching(voltage, current, rateHz, resistanceOhm)
+    if (found) return found
   }
-  return switchingHz || null
+  return null
 }
 
 function declaredSwitching(
@@ -209,16 +211,17 @@ function rawEmf(
   return v.map((volt, b) => volt - resistanceOhm * i[b]! - brushDropVolt * Math.sign(i[b]!))
 }
 
-/** Block means joined by straight lines. */
+/** Block means joined by straight lines; one mean where a piece is shorter than a block. Null without a voltage. */
 function emfOf(
   piece: EmfPiece,
   resistanceOhm: number,
   brushDropVolt: number,
-  block: number,
+  longestBlock: number,
 ): Float64Array | null {
-  const means = rawEmf(piece, resistanceOhm, brushDropVolt, block)
-  if (means === null || means.length === 0) return null
   const emf = new Float64Array(piece.end - piece.start)
+  const block = Math.min(longestBlock, emf.length)
+  const means = rawEmf(piece, resistanceOhm, brushDropVolt, block)
+  if (means === null) return null
   const last = means.length - 1
   for (let i = 0; i < emf.length; i++) {
     const place = Math.min(last, Math.max(0, (i + 0.5) / block - 0.5))

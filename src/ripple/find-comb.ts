@@ -1,4 +1,5 @@
 import { scoreComb } from './comb.ts'
+import { logPriorOf } from './comb-prior.ts'
 import type { CombSettings } from './comb-settings.ts'
 import {
   bestNear,
@@ -18,7 +19,7 @@ export interface CombCandidate {
   /** Turns a second at a back-EMF of one volt, by the first level. */
   readonly turnsPerVoltSec: number
   readonly comb: CombSettings
-  /** ln likelihood of all levels together … */
+  /** ln likelihood of all levels together, with what motors and records are like … */
   readonly total: number
   /** … of which this is that of where the lines of the other levels stand. */
   readonly chance: number
@@ -90,7 +91,7 @@ export function findCombs(
       comb,
       borne.map(({ best }) => best),
       chance,
-      first.emfVolt,
+      levels,
     )
   }
   const sorted = tried.map(explained).sort((a, b) => b.total - a.total)
@@ -98,9 +99,9 @@ export function findCombs(
     withoutTwins(sorted)
       .map((candidate, k) => {
         if (k >= MOST_REFINED) return candidate
-        const { comb, levels, chance } = candidate
-        const finer = levels.map((fit, l) => refined(peaked[l]!, comb, fit))
-        return candidateOf(comb, finer, chance, first.emfVolt)
+        const { comb, chance } = candidate
+        const finer = candidate.levels.map((fit, l) => refined(peaked[l]!, comb, fit))
+        return candidateOf(comb, finer, chance, levels)
       })
       .sort((a, b) => b.total - a.total),
   )
@@ -121,13 +122,14 @@ interface Lead {
 
 function candidateOf(
   comb: CombSettings,
-  levels: readonly LevelFit[],
+  fits: readonly LevelFit[],
   chance: number,
-  emfVolt: number,
+  levels: readonly LevelSpectrum[],
 ): CombCandidate {
-  const fits = levels.flatMap(({ fit }) => (fit === null ? [] : [fit]))
-  const total = chance + scoreComb(fits, comb)
-  return { turnsPerVoltSec: levels[0]!.turnRate / emfVolt, comb, total, chance, levels }
+  const shown = fits.flatMap(({ fit }) => (fit === null ? [] : [fit]))
+  const total = chance + scoreComb(shown, comb) + logPriorOf(fits, levels, comb.ripplesPerTurn)
+  const turnsPerVoltSec = fits[0]!.turnRate / levels[0]!.emfVolt
+  return { turnsPerVoltSec, comb, total, chance, levels: fits }
 }
 
 /** The same explanation may be led to from several levels. */

@@ -9,6 +9,7 @@ import {
   besideSwitching,
   commutationOf,
   HIGHEST_SHARE,
+  levelTooShort,
   noRipple,
   sampledTooSlowly,
   standsStill,
@@ -83,6 +84,10 @@ export function identifyComb(
   }
   const { rival, margin } = leadOf(best, found, least)
   if (rival !== null) return failure(ambiguous(best, rival, levels[0]!))
+  const unborne = best.levels.findIndex(({ fit }) => fit === null)
+  if (unborne >= 0 && margin < least.marginUnborne) {
+    return failure(levelTooShort(best, levels[0]!, levels[unborne]!))
+  }
   return success({
     ripplesPerTurn: best.comb.ripplesPerTurn,
     stride: best.comb.stride,
@@ -150,7 +155,7 @@ function fromAnchors(
 }
 
 function spectrumOf(
-  { segments, emfVolt, switching, carriers, terminals }: SpeedLevel,
+  { segments, length, emfVolt, switching, carriers, terminals }: SpeedLevel,
   { rateHz, apertureSec, resistanceOhm }: EmfCourse,
 ): LevelSpectrum {
   const spectrum: OctaveSpectrum = octaveSpectrum(segments, rateHz)
@@ -158,6 +163,7 @@ function spectrumOf(
   return {
     spectrum,
     emfVolt,
+    durationSec: length / rateHz,
     switching,
     scale,
     lags: terminals === 'closed',

@@ -17,6 +17,8 @@ export interface LevelFit {
 export interface LevelSpectrum extends LevelScale {
   readonly spectrum: OctaveSpectrum
   readonly emfVolt: number
+  /** Of what was recorded at this speed. */
+  readonly durationSec: number
   readonly switching: Switching | null
 }
 

@@ -194,6 +194,14 @@ function waveformOf(
     // A running mean that hardly moves tells no slope.
     const moves = variance > 0.1 * spread && variance > 0
     slope[p] = moves ? (xys[p]! / w - (xs[p]! * ys[p]!) / (w * w)) / variance : 0
+  }
+  // A slope that all phases share is no part of the switching: it would take off whatever the running mean has of the
+  // commutation, as many times over as that damps it.
+  const shared = weightedMean(slope, weights)
+  for (let p = 0; p < phases; p++) {
+    const w = weights[p]!
+    if (!(w > 0)) continue
+    slope[p]! -= shared
     level[p] = ys[p]! / w - slope[p]! * (xs[p]! / w)
   }
   return { weights, level, slope, middle }
@@ -206,7 +214,8 @@ function restricted(
   { weights, level, slope }: Waveform,
   harmonics: readonly number[] | null,
 ): { level: Float64Array; slope: Float64Array } {
-  if (harmonics === null) return { level: closed(level), slope: closed(slope) }
+  const alone = () => ({ level: alternating(level, weights), slope: alternating(slope, weights) })
+  if (harmonics === null) return alone()
   const phases = weights.length
   const used = harmonics.filter(m => PHASES_A_HARMONIC * m <= phases)
   const size = 2 * used.length + 1
@@ -226,11 +235,11 @@ function restricted(
   }
   const factor = cholesky(normal, size)
   // Too few phases were met to tell the harmonics apart: then each stands for itself.
-  if (factor === null) return { level: closed(level), slope: closed(slope) }
+  if (factor === null) return alone()
   for (const side of right) solveCholesky(factor, size, side)
-  // Sharing each sample between two phases blunts the waveform.
+  // Sharing each sample between two phases blunts the waveform; its mean is no part of the switching.
   const sharper = Float64Array.from({ length: size }, (_, a) =>
-    a === 0 ? 1 : 1 / sinc(used[(a - 1) >> 1]! / phases) ** 2,
+    a === 0 ? 0 : 1 / sinc(used[(a - 1) >> 1]! / phases) ** 2,
   )
   const fine = Array.from({ length: FINE_PHASES + 1 }, (_, q) => basisAt(q / FINE_PHASES, used))
   const evaluated = (coefficients: Float64Array) =>
@@ -242,7 +251,21 @@ function restricted(
   return { level: evaluated(right[0]!), slope: evaluated(right[1]!) }
 }
 
-const closed = (waveform: Float64Array) => Float64Array.from([...waveform, waveform[0]!])
+/** A waveform without its mean, which is no part of the switching; closed. */
+function alternating(waveform: Float64Array, weights: Float64Array): Float64Array {
+  const mean = weightedMean(waveform, weights)
+  const without = waveform.map(value => value - mean)
+  return Float64Array.from([...without, without[0]!])
+}
+
+function weightedMean(values: Float64Array, weights: Float64Array): number {
+  let [sum, all] = [0, 0]
+  for (const [p, weight] of weights.entries()) {
+    sum += weight * values[p]!
+    all += weight
+  }
+  return sum / all
+}
 
 function basisAt(phase: number, harmonics: readonly number[]): Float64Array {
   const row = new Float64Array(2 * harmonics.length + 1)

@@ -1,3 +1,4 @@
+import { scoreProducts } from './comb.ts'
 import { combsOf, isLocated, rangeOf } from './comb-hypotheses.ts'
 import type { EmfCourse } from './emf-course.ts'
 import type { CombCandidate, Hint } from './find-comb.ts'
@@ -8,9 +9,13 @@ import type { SteadyEvidence } from './steady-evidence.ts'
 /** Of the candidates, so many are looked at beside the switching. */
 const MOST_WEIGHED = 12
 
+/** Part that products with the switching count for where nothing narrows the search. */
+const PRODUCTS_WORTH = 0.5
+
 /**
  * Where the constant is known roughly, candidates by how far their lines stand out beside the switching, too. Among octaves that
- * tells nothing: a multiple of a comb may hold more of the winding's orders than the comb itself.
+ * tells nothing: a multiple of a comb may hold more of the winding's orders than the comb itself. Where it is not known, rates
+ * of all sizes are tried, and among the many lines beside the switching some meet products of a wrong one by chance.
  */
 export function weighed(
   found: readonly CombCandidate[],
@@ -18,7 +23,15 @@ export function weighed(
   evidence: readonly SteadyEvidence[],
   rateHz: number,
 ): readonly CombCandidate[] {
-  if (settings.backEmfConstant === null) return found
+  if (settings.backEmfConstant === null) {
+    return found
+      .map(candidate => {
+        const { comb, levels, total } = candidate
+        const fits = levels.flatMap(({ fit }) => (fit === null ? [] : [fit]))
+        return { ...candidate, total: total - (1 - PRODUCTS_WORTH) * scoreProducts(fits, comb) }
+      })
+      .sort((a, b) => b.total - a.total)
+  }
   return found
     .slice(0, isLocated(settings) ? MOST_WEIGHED : found.length)
     .map(candidate => {

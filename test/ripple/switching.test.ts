@@ -77,6 +77,18 @@ describe('taking it off', () => {
   })
 })
 
+test('a commutation that the running mean holds in part stays as high as it was', () => {
+  // A third of the switching's rate: the mean over eight periods of that lets an eighth of it pass.
+  const frequency = 2247.9
+  const ripple = sine(682.6, 0.01)
+  const current = sum(constant(1), sine(frequency, 0.02, 1), ripple, noise)
+  for (const harmonics of [[1, 2], null]) {
+    const left = removeSwitching(current, { frequency, sampleRate: RATE_HZ, harmonics })
+    expect(amplitudeAt(left, 682.6)).toBeCloseTo(amplitudeAt(sum(constant(1), ripple), 682.6), 3)
+    expect(amplitudeAt(left, frequency)).toBeLessThan(1e-3)
+  }
+})
+
 describe('a steady rate', () => {
   const turnsPerSample = 17.013 / RATE_HZ
   const ratioIn = (ripple: Float64Array, switching: Switching | null = null) =>

@@ -1,0 +1,72 @@
+import type { CombFit } from './comb.ts'
+import type { LevelFit } from './level-fit.ts'
+import type { Line } from './expected-lines.ts'
+
+/** Free-running speed of brushed motors of up to some hundred watts: ln normal (common practice, no source). */
+const USUAL_TURNS_PER_SEC = 2500 / 60
+const SPEED_SPREAD = 1
+/** Whoever records a steady speed records at least so many ripples; fewer are the less likely, by this power. */
+const USUAL_RIPPLES = 150
+const RIPPLES_POWER = 6
+/** A level of speed that is too short to show its commutation at all. */
+const UNSHOWN_COST = 5
+
+/** The commutation's first line is the tallest of its multiples: a higher one costs so much a neper, up to a bound … */
+const TALLER_MULTIPLE_COST = 4
+const MOST_TALLER_COST = 8
+/** … and of the unevenness only the lowest orders may be taller: others cost as much as this, from one neper on. */
+const TALL_ORDERS = 4
+const TALLER_UNEVENNESS_COST = 6
+/** None of the levels shows the commutation's own line. */
+const UNSEEN_COST = 7
+
+export interface RecordedLevel {
+  readonly emfVolt: number
+  readonly durationSec: number
+}
+
+/**
+ * How likely a comb is for what motors and records are like, beside how well each of its lines fits: ln, 0 at most, up to a
+ * constant. The costs were set on the practice rig's ripple and on plain sums of lines, where they tell octaves and multiples of the
+ * true rate from it better than heights of single lines do.
+ */
+export function logPriorOf(
+  fits: readonly LevelFit[],
+  levels: readonly RecordedLevel[],
+  ripplesPerTurn: number,
+): number {
+  const shown = fits.flatMap(({ fit }) => (fit === null ? [] : [fit]))
+  const fastest = levels.reduce(
+    (top, level, l) => (level.emfVolt > levels[top]!.emfVolt ? l : top),
+    0,
+  )
+  const speed = Math.log(fits[fastest]!.turnRate / USUAL_TURNS_PER_SEC) / SPEED_SPREAD
+  const ripples = Math.max(
+    ...fits.map(({ turnRate }, l) => turnRate * ripplesPerTurn * levels[l]!.durationSec),
+  )
+  const tooFew = RIPPLES_POWER * Math.max(0, Math.log(USUAL_RIPPLES / ripples))
+  const unshown = shown.length < fits.length ? UNSHOWN_COST : 0
+  return -0.5 * speed * speed - tooFew - unshown - costOfHeights(shown)
+}
+
+function costOfHeights(fits: readonly CombFit[]): number {
+  const most = (excess: (fit: CombFit) => number) => Math.max(0, ...fits.map(excess))
+  const multiple = most(fit => excessOf(fit, ({ kind }) => kind === 'commutation'))
+  const uneven = most(fit =>
+    excessOf(fit, ({ kind, order }) => kind === 'unevenness' && order > TALL_ORDERS),
+  )
+  const isSeen = fits.some(({ lines }) => lines[0]!.peak !== null)
+  return (
+    Math.min(MOST_TALLER_COST, TALLER_MULTIPLE_COST * multiple) +
+    TALLER_UNEVENNESS_COST * Math.min(1, uneven) +
+    (isSeen ? 0 : UNSEEN_COST)
+  )
+}
+
+/** By how many nepers the tallest seen line of a kind stands above the commutation's first; −∞ where none is seen. */
+function excessOf({ lines }: CombFit, isMeant: (line: Line) => boolean): number {
+  const heightOf = (line: Line) => line.height + line.averagedAway
+  const first = lines[0]!
+  const others = lines.filter(line => line !== first && line.peak !== null && isMeant(line))
+  return Math.max(...others.map(heightOf)) - heightOf(first)
+}
