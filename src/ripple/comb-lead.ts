@@ -47,18 +47,13 @@ function leadNeeded(best: CombCandidate, other: CombCandidate, least: Least): nu
   return isOctaveAbove ? Math.max(least.margin, least.marginOverLower) : least.margin
 }
 
-/**
- * By how much the best explanation leads the next one, and one that it does not lead far enough; explanations no better than
- * foreign lines do not count.
- */
+/** By how much the best explanation leads the next one, or foreign lines alone, and one that it does not lead far enough. */
 export function leadOf(
   best: CombCandidate,
   found: readonly CombCandidate[],
   least: Least,
 ): { rival: CombCandidate | null; margin: number } {
-  const others = found.filter(
-    other => other.total > 0 && !isAt(commutationOf(other), commutationOf(best)),
-  )
+  const others = found.filter(other => !isAt(commutationOf(other), commutationOf(best)))
   const rival = others.find(other => best.total - other.total < leadNeeded(best, other, least))
-  return { rival: rival ?? null, margin: best.total - (others[0]?.total ?? 0) }
+  return { rival: rival ?? null, margin: best.total - Math.max(0, others[0]?.total ?? 0) }
 }

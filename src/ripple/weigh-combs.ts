@@ -6,6 +6,24 @@ import type { RippleSettings } from './ripple-settings.ts'
 import type { SpeedLevel } from './speed-levels.ts'
 import type { SteadyEvidence } from './steady-evidence.ts'
 
+/** Lines of noise gather less than this beside the switching … */
+const OUTSTANDING = 13
+/** … for a comb that the heights of its lines do not speak against by more. */
+const LEAST_TOTAL = -2
+
+/**
+ * Whether a comb of which the switching hides much, or of which few lines rise far, is seen all the same: by how far its lines
+ * stand out together over a whole stretch.
+ */
+export function standsOut(
+  { comb, levels, total }: CombCandidate,
+  evidence: readonly SteadyEvidence[],
+  rateHz: number,
+): boolean {
+  if (total < LEAST_TOTAL) return false
+  return evidence.some(one => one.of(levels[0]!.turnRate / rateHz, comb) > OUTSTANDING)
+}
+
 /** Of the candidates, so many are looked at beside the switching. */
 const MOST_WEIGHED = 12
 
