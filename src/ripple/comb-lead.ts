@@ -30,9 +30,13 @@ function alike(total: number, margin: number): Least {
   return { total, margin, marginOverLower: margin, marginUnborne: 0 }
 }
 
+/** The same, at any rate: rivals are octaves again. */
+const LEAST_COUNTED: Least = { total: 9, margin: 5, marginOverLower: 8, marginUnborne: 25 }
+
 export function leastOf(settings: RippleSettings): Least {
   if (isLocated(settings)) return LEAST_LOCATED
-  return settings.backEmfConstant === null ? LEAST : LEAST_WITH_CONSTANT
+  if (settings.backEmfConstant !== null) return LEAST_WITH_CONSTANT
+  return settings.ripplesPerTurn === null ? LEAST : LEAST_COUNTED
 }
 
 /** Explanations within this ratio are the same one. */

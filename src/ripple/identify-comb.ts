@@ -20,7 +20,7 @@ import type { RippleFault } from './ripple-fault.ts'
 import type { RippleSettings } from './ripple-settings.ts'
 import { type SampleSpan, type SpeedLevel, speedLevels } from './speed-levels.ts'
 import { evidenceAt } from './steady-evidence.ts'
-import { hintsOf, standsOut, weighed } from './weigh-combs.ts'
+import { hintsOf, weighed } from './weigh-combs.ts'
 
 /** How fast the shaft turns for each volt of back-EMF, and by which lines that was told. */
 export interface IdentifiedComb {
@@ -77,9 +77,7 @@ export function identifyComb(
   if (tooFast !== null) return failure(tooFast)
   const [best] = found
   const least = leastOf(settings)
-  const isSeen =
-    best !== undefined &&
-    (best.total > least.total || (!isLocated(settings) && standsOut(best, evidence, course.rateHz)))
+  const isSeen = best !== undefined && best.total > least.total
   // Where nothing narrows the search, a comb of which only higher lines are seen is more likely another one's.
   if (!isSeen || !(isLocated(settings) || showsItself(best))) {
     return failure(noRipple(levels, course, settings))

@@ -6,61 +6,42 @@ import type { RippleSettings } from './ripple-settings.ts'
 import type { SpeedLevel } from './speed-levels.ts'
 import type { SteadyEvidence } from './steady-evidence.ts'
 
-/** Lines of noise gather less than this beside the switching … */
-const OUTSTANDING = 13
-/** … for a comb that the heights of its lines do not speak against by more. */
-const LEAST_TOTAL = -2
-
-/**
- * Whether a comb of which the switching hides much, or of which few lines rise far, is seen all the same: by how far its lines
- * stand out together over a whole stretch.
- */
-export function standsOut(
-  { comb, levels, total }: CombCandidate,
-  evidence: readonly SteadyEvidence[],
-  rateHz: number,
-): boolean {
-  if (total < LEAST_TOTAL) return false
-  return evidence.some(one => one.of(levels[0]!.turnRate / rateHz, comb) > OUTSTANDING)
-}
-
-/** Of the candidates, so many are looked at beside the switching. */
+/** Of the candidates, so many are looked at beside the switching: with the constant known roughly, and without. */
 const MOST_WEIGHED = 12
-
-/** Part that products with the switching count for where nothing narrows the search. */
+const MOST_WEIGHED_ANYWHERE = 8
+/**
+ * What stands out beside the switching is partly what the lines have told before, where all rates are tried; set on seeded cases, as the
+ * leads are.
+ */
+const EVIDENCE_WORTH = 0.5
+/** Among the many lines beside the switching some meet products of a wrong rate by chance, where all rates are tried. */
 const PRODUCTS_WORTH = 0.5
 
-/**
- * Where the constant is known roughly, candidates by how far their lines stand out beside the switching, too. Among octaves that
- * tells nothing: a multiple of a comb may hold more of the winding's orders than the comb itself. Where it is not known, rates
- * of all sizes are tried, and among the many lines beside the switching some meet products of a wrong one by chance.
- */
+/** Candidates by how far their lines stand out beside the switching, too, and by what is known of the constant. */
 export function weighed(
   found: readonly CombCandidate[],
   settings: RippleSettings,
   evidence: readonly SteadyEvidence[],
   rateHz: number,
 ): readonly CombCandidate[] {
-  if (settings.backEmfConstant === null) {
-    return found
-      .map(candidate => {
-        const { comb, levels, total } = candidate
-        const fits = levels.flatMap(({ fit }) => (fit === null ? [] : [fit]))
-        return { ...candidate, total: total - (1 - PRODUCTS_WORTH) * scoreProducts(fits, comb) }
-      })
+  const evidenceOf = ({ comb, levels }: CombCandidate) =>
+    Math.max(0, ...evidence.map(one => one.of(levels[0]!.turnRate / rateHz, comb)))
+  const totalled = (of: readonly CombCandidate[], gain: (candidate: CombCandidate) => number) =>
+    of
+      .map(candidate => ({ ...candidate, total: candidate.total + gain(candidate) }))
       .sort((a, b) => b.total - a.total)
+  const isCounted = settings.ripplesPerTurn !== null
+  if (settings.backEmfConstant !== null) {
+    const prior = ({ turnsPerVoltSec }: CombCandidate) => logPrior(turnsPerVoltSec, settings)
+    if (!isCounted) return totalled(found, prior)
+    return totalled(found.slice(0, MOST_WEIGHED), one => evidenceOf(one) + prior(one))
   }
-  return found
-    .slice(0, isLocated(settings) ? MOST_WEIGHED : found.length)
-    .map(candidate => {
-      const { turnsPerVoltSec, comb, levels } = candidate
-      const seen = isLocated(settings)
-        ? evidence.map(one => one.of(levels[0]!.turnRate / rateHz, comb))
-        : []
-      const known = logPrior(turnsPerVoltSec, settings)
-      return { ...candidate, total: candidate.total + Math.max(0, ...seen) + known }
-    })
-    .sort((a, b) => b.total - a.total)
+  const careful = totalled(found, ({ comb, levels }) => {
+    const fits = levels.flatMap(({ fit }) => (fit === null ? [] : [fit]))
+    return -(1 - PRODUCTS_WORTH) * scoreProducts(fits, comb)
+  })
+  if (!isCounted) return careful
+  return totalled(careful.slice(0, MOST_WEIGHED_ANYWHERE), one => EVIDENCE_WORTH * evidenceOf(one))
 }
 
 /** Where a constant is known roughly, the rates for which each stretch speaks most. */
