@@ -1,5 +1,5 @@
 import { DEFAULT_OCTAVE_CHOICES, octaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
-import { LEAST, leadOf } from './comb-lead.ts'
+import { LEAST_ALONE, leadOf } from './comb-lead.ts'
 import type { CombSettings } from './comb-settings.ts'
 import type { EmfCourse, EmfPiece } from './emf-course.ts'
 import { type CombCandidate, findCombs } from './find-comb.ts'
@@ -90,8 +90,7 @@ function anchorAt(
   const found = findCombs([level], combs, { lowest: 0, highest: Number.POSITIVE_INFINITY })
   const [best] = found
   if (best === undefined) return null
-  const { rival, margin } = leadOf(best, found, LEAST)
-  if (rival !== null || margin < LEAST.margin) return null
+  if (best.total < LEAST_ALONE.total || leadOf(best, found, LEAST_ALONE).rival !== null) return null
   // A chunk that could not show an octave below does not speak against it.
   const peaked = { ...level, list: listPeaks(spectrum, switching) }
   if (fitAt(peaked, best.comb, best.turnsPerVoltSec / 2).fit === null) return null

@@ -16,7 +16,9 @@ export interface Least {
   readonly marginUnborne: number
 }
 
-export const LEAST: Least = { total: 6, margin: 5, marginOverLower: 7, marginUnborne: 25 }
+const LEAST: Least = { total: 6, margin: 5, marginOverLower: 7, marginUnborne: 25 }
+/** For a chunk of a current without a voltage, which no other speed bears out. */
+export const LEAST_ALONE: Least = { total: 9, margin: 8, marginOverLower: 10.5, marginUnborne: 0 }
 /**
  * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
  * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.
