@@ -9,6 +9,8 @@ import type { SteadyEvidence } from './steady-evidence.ts'
 /** Of the candidates, so many are looked at beside the switching: with the constant known roughly, and without. */
 const MOST_WEIGHED = 12
 const MOST_WEIGHED_ANYWHERE = 8
+/** No evidence makes up for so much. */
+const HOPELESS = 60
 /**
  * What stands out beside the switching is partly what the lines have told before, where all rates are tried; set on seeded cases, as the
  * leads are.
@@ -41,7 +43,9 @@ export function weighed(
     return -(1 - PRODUCTS_WORTH) * scoreProducts(fits, comb)
   })
   if (!isCounted) return careful
-  return totalled(careful.slice(0, MOST_WEIGHED_ANYWHERE), one => EVIDENCE_WORTH * evidenceOf(one))
+  const least = (careful[0]?.total ?? 0) - HOPELESS
+  const near = careful.slice(0, MOST_WEIGHED_ANYWHERE).filter(({ total }) => total > least)
+  return totalled(near, one => EVIDENCE_WORTH * evidenceOf(one))
 }
 
 /** Where a constant is known roughly, the rates for which each stretch speaks most. */
