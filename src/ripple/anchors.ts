@@ -29,7 +29,7 @@ const LARGEST_CHANGE = 1.3
  * comb beyond doubt. None where too few do.
  */
 export function findAnchors(course: EmfCourse, combs: readonly CombSettings[]): Anchor[] {
-  const total = course.pieces.reduce((sum, { raw }) => sum + raw.length, 0)
+  const total = samplesIn(course)
   const lengths = CHUNKS.map(chunks => Math.max(SHORTEST_CHUNK, Math.ceil(total / chunks)))
   for (const length of new Set(lengths)) {
     const anchors = anchorsIn(course, combs, length)
@@ -37,6 +37,8 @@ export function findAnchors(course: EmfCourse, combs: readonly CombSettings[]): 
   }
   return []
 }
+
+const samplesIn = ({ pieces }: EmfCourse) => pieces.reduce((sum, { raw }) => sum + raw.length, 0)
 
 /** One chunk in so many is asked first: where none of them tells anything, a length is not tried on the rest. */
 const PROBED = 4
@@ -68,11 +70,12 @@ function anchorAt(
   { raw, start, switching }: EmfPiece,
   from: number,
   length: number,
-  { rateHz, apertureSec, pieces }: EmfCourse,
+  course: EmfCourse,
   combs: readonly CombSettings[],
 ): Anchor | null {
+  const { rateHz, apertureSec } = course
   // The chunk is short, but not what was recorded.
-  const durationSec = pieces.reduce((sum, piece) => sum + piece.raw.length, 0) / rateHz
+  const durationSec = samplesIn(course) / rateHz
   const part = raw.subarray(from, from + length)
   const clean = switching === null ? part : removeSwitching(part, switching)
   const window = switching === null ? 'hann' : 'blackman-harris'

@@ -26,14 +26,13 @@ export const LEAST_ALONE: Least = { total: 9, margin: 8, marginOverLower: 10.5, 
 const LEAST_WITH_CONSTANT: Least = alike(2.5, 6)
 /** With what stands out beside the switching added, noise alone gathers more. */
 const LEAST_LOCATED: Least = alike(8, 4.5)
+/** That added in part, and rates of all sizes as rivals. */
+const LEAST_COUNTED: Least = { total: 9, margin: 5, marginOverLower: 8, marginUnborne: 25 }
 
 /** The same lead over whatever rival. */
 function alike(total: number, margin: number): Least {
   return { total, margin, marginOverLower: margin, marginUnborne: 0 }
 }
-
-/** The same, at any rate: rivals are octaves again. */
-const LEAST_COUNTED: Least = { total: 9, margin: 5, marginOverLower: 8, marginUnborne: 25 }
 
 export function leastOf(settings: RippleSettings): Least {
   if (isLocated(settings)) return LEAST_LOCATED

@@ -2,7 +2,8 @@ import type { CombFit } from './comb.ts'
 import type { LevelFit } from './level-fit.ts'
 import type { Line } from './expected-lines.ts'
 
-/** Free-running speed of brushed motors of up to some hundred watts: ln normal (common practice, no source). */
+/** Free-running speed of brushed motors of up to some hundred watts: ln normal (common practice, no source), with a spread in
+ * nepers. */
 const USUAL_TURNS_PER_SEC = 2500 / 60
 const SPEED_SPREAD = 1
 /** Whoever records a steady speed records at least so many ripples; fewer are the less likely, by this power. */
@@ -26,8 +27,7 @@ export interface RecordedLevel {
 }
 
 /**
- * How likely a comb is for what motors and records are like, beside how well each of its lines fits: ln, 0 at most, up to a
- * constant. The costs were set on the practice rig's ripple and on plain sums of lines, where they tell octaves and multiples of the
+ * How likely a comb is for what motors and records are like, beside how well each of its lines fits: ln, up to a constant. The costs were set on the practice rig's ripple and on plain sums of lines, where they tell octaves and multiples of the
  * true rate from it better than heights of single lines do.
  */
 export function logPriorOf(

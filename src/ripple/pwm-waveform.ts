@@ -2,6 +2,7 @@ import { cholesky, solveCholesky, triangleAt, triangleSize } from '../numerics/s
 import { median } from '../statistics/robust.ts'
 import { noiseFloor } from './noise-floor.ts'
 import { runningMean } from './running-mean.ts'
+import { weightedMean } from './weighted-mean.ts'
 
 /** What repeats every switching period, as a record shows it. */
 export interface Switching {
@@ -214,7 +215,7 @@ function restricted(
   { weights, level, slope }: Waveform,
   harmonics: readonly number[] | null,
 ): { level: Float64Array; slope: Float64Array } {
-  const alone = () => ({ level: alternating(level, weights), slope: alternating(slope, weights) })
+  const alone = () => ({ level: alternating(level, weights), slope: closed(slope) })
   if (harmonics === null) return alone()
   const phases = weights.length
   const used = harmonics.filter(m => PHASES_A_HARMONIC * m <= phases)
@@ -237,7 +238,7 @@ function restricted(
   // Too few phases were met to tell the harmonics apart: then each stands for itself.
   if (factor === null) return alone()
   for (const side of right) solveCholesky(factor, size, side)
-  // Sharing each sample between two phases blunts the waveform; its mean is no part of the switching.
+  // Sharing each sample between two phases blunts the waveform; a constant is no part of the switching.
   const sharper = Float64Array.from({ length: size }, (_, a) =>
     a === 0 ? 0 : 1 / sinc(used[(a - 1) >> 1]! / phases) ** 2,
   )
@@ -251,20 +252,11 @@ function restricted(
   return { level: evaluated(right[0]!), slope: evaluated(right[1]!) }
 }
 
-/** A waveform without its mean, which is no part of the switching; closed. */
+const closed = (waveform: Float64Array) => Float64Array.from([...waveform, waveform[0]!])
+
 function alternating(waveform: Float64Array, weights: Float64Array): Float64Array {
   const mean = weightedMean(waveform, weights)
-  const without = waveform.map(value => value - mean)
-  return Float64Array.from([...without, without[0]!])
-}
-
-function weightedMean(values: Float64Array, weights: Float64Array): number {
-  let [sum, all] = [0, 0]
-  for (const [p, weight] of weights.entries()) {
-    sum += weight * values[p]!
-    all += weight
-  }
-  return sum / all
+  return closed(waveform.map(value => value - mean))
 }
 
 function basisAt(phase: number, harmonics: readonly number[]): Float64Array {

@@ -23,7 +23,7 @@ export interface RippleSettings {
   /** From a name plate, or from a first reading of a tachometer. */
   readonly backEmfConstant: RoughValue | null
   /**
-   * Switching frequency of the bridge, used where no voltage shows it (a current alone puts it right by its own line); 0: nothing
+   * Switching frequency of the bridge, used where no voltage shows it (the current's own line puts it right); 0: nothing
    * switches; null: not known.
    */
   readonly switchingHz: number | null

@@ -1,6 +1,7 @@
 import { plainMean } from '../signals/steady-levels.ts'
 import { whiteNoise } from '../statistics/robust.ts'
 import type { EmfCourse, EmfPiece } from './emf-course.ts'
+import { weightedMean } from './weighted-mean.ts'
 
 /** The end of the piece before, in which the shaft turned nearly as fast. */
 export interface RunUp {
@@ -95,10 +96,6 @@ function approach(shares: readonly number[]): readonly number[] {
   }
   return best!.course
 }
-
-const weightedMean = (values: readonly number[], weights: readonly number[]) =>
-  values.reduce((sum, value, k) => sum + weights[k]! * value, 0) /
-  weights.reduce((sum, weight) => sum + weight, 0)
 
 const underHann = (values: readonly number[]) =>
   weightedMean(

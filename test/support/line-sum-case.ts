@@ -22,10 +22,17 @@ export interface LineSumCase {
 
 const RPM = Math.PI / 30
 const RATES_HZ = [5e3, 10e3, 20e3, 50e3, 100e3, 200e3]
-const COURSES = ['run-up', 'steady', 'step up', 'step down'] as const
-/** Speed before the step, over that after it. */
-const BEFORE = { 'step up': 0.6, 'step down': 1.35 } as const
+/** Speed at first over that in the end: a start from rest, a steady speed, a step up and one down. */
+const COURSES = [
+  { before: 0, isStep: false },
+  { before: 1, isStep: false },
+  { before: 0.6, isStep: true },
+  { before: 1.35, isStep: true },
+] as const
+/** Ripples at the speed before a step up; before one down it lasts as long. */
 const RIPPLES_BEFORE = 80
+const SLOWEST_BEFORE = 0.6
+/** Time constants after which the speed counts as steady. */
 const SETTLING = 6
 /** Moments a sample; a mean reading is the mean of them, another one the last. */
 const MOMENTS = 8
@@ -55,11 +62,10 @@ export function lineSumCase(seed: number, ripple: 0 | 1 = 1): LineSumCase {
   const ohm = volt / logBetween(2, 50)
   const noiseShare = 10 ** (-between(0, 30) / 20)
 
-  const course = COURSES[seed % COURSES.length]!
+  const { before, isStep } = COURSES[seed % COURSES.length]!
   const slowSec = logBetween(0.02, 0.15)
-  const stepSec = course in BEFORE ? RIPPLES_BEFORE / commutationHz / BEFORE['step up'] : 0
-  const steadyFromSec = course === 'steady' ? 0 : stepSec + SETTLING * slowSec
-  const before = course === 'run-up' ? 0 : (BEFORE[course as keyof typeof BEFORE] ?? 1)
+  const stepSec = isStep ? RIPPLES_BEFORE / commutationHz / SLOWEST_BEFORE : 0
+  const steadyFromSec = before === 1 ? 0 : stepSec + SETTLING * slowSec
   const shareAt = (sec: number) =>
     sec < stepSec ? before : 1 - (1 - before) * Math.exp(-(sec - stepSec) / slowSec)
   const voltAt = (sec: number) => (sec < stepSec ? k * before * speed + (volt - k * speed) : volt)
