@@ -1,5 +1,6 @@
 import type { RunSignals } from '../signals/run-signals.ts'
 import { quantileOf, whiteNoise } from '../statistics/robust.ts'
+import { pulseVoltage } from './pulse-voltage.ts'
 import { bridged, type Pieces, type RipplePiece } from './pieces.ts'
 import { findSwitching, switchingNear } from './find-switching.ts'
 import { removeSwitching, type Switching, telling } from './pwm-waveform.ts'
@@ -144,7 +145,8 @@ function cleanPiece(
     ripple: removeSwitching(current!, switching),
     voltage:
       voltage &&
-      withoutBeats(removeSwitching(voltage, { ...switching, harmonics: null }), switching),
+      (pulseVoltage(voltage, switching) ??
+        withoutBeats(removeSwitching(voltage, { ...switching, harmonics: null }), switching)),
     emf: null,
     switching,
   }

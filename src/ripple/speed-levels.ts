@@ -1,6 +1,13 @@
 import { quantileOf, whiteNoise } from '../statistics/robust.ts'
 import type { EmfCourse } from './emf-course.ts'
+import {
+  joinedAcrossNoise,
+  SHORTEST_SEGMENT,
+  type Stretch,
+  stretchesNear,
+} from './level-stretches.ts'
 import { runningMean } from './running-mean.ts'
+import { settlingOf, straightened } from './settling.ts'
 import { type Carrier, carriersOf, removeSwitching, type Switching } from './pwm-waveform.ts'
 
 /** Stretches of ripple, evenly sampled in time, during which the back-EMF stayed within about one per cent. */
@@ -36,7 +43,6 @@ const SMOOTHING = 150
 /** … or more, until its noise is below this share of the largest; but no more than this part. */
 const WANTED_NOISE = 0.0025
 const MOST_SMOOTHING = 16
-const SHORTEST_SEGMENT = 64
 const SHORTEST_LEVEL = 256
 /** Levels that hold less than this share of the longest one add little. */
 const LEAST_SHARE = 0.05
@@ -79,8 +85,12 @@ export function speedLevels(course: EmfCourse): SpeedLevel[] {
   while (levels.length < MOST_LEVELS) {
     const centre = fullest(counts, halfWidth)
     if (centre === null) break
-    const stretches = bins.map(of => stretchesNear(of, centre, halfWidth, EXCURSION * half))
     const emfVolt = reach * Math.exp(centre / BINS_PER_NEPER)
+    const stretches = bins.map((of, p) => {
+      const { emf } = pieces[p]!
+      const found = stretchesNear(of, centre, halfWidth, EXCURSION * half)
+      return joinedAcrossNoise(found, emf!, emfVolt, halfWidth / BINS_PER_NEPER)
+    })
     const level = levelOf(course, stretches, emfVolt)
     // Levels close to each other could not tell a line of the shaft from one that is fixed in time.
     for (let bin = centre - APART; bin <= centre + APART; bin++) counts.delete(bin)
@@ -147,15 +157,17 @@ function smoothingOf(
 /** While the speed stays, so does the switched waveform: it is taken off anew, better than over a whole piece. */
 function levelOf(
   { pieces, resistanceOhm }: EmfCourse,
-  stretches: readonly (readonly (readonly [number, number])[])[],
+  stretches: readonly (readonly Stretch[])[],
   emfVolt: number,
 ): SpeedLevel {
-  const segments = pieces.flatMap(({ raw, switching, terminals }, p) =>
+  const segments = pieces.flatMap(({ raw, emf, switching, terminals }, p) =>
     stretches[p]!.map(([from, to]) => {
       const part = raw.subarray(from, to)
       // The voltage of open terminals counts as the current that it would drive.
       if (terminals === 'open') return part.map(volt => volt / (resistanceOhm ?? 1))
-      return switching === null ? part : removeSwitching(part, switching)
+      const clean = switching === null ? part : removeSwitching(part, switching)
+      const settling = emf && settlingOf(emf.subarray(from, to))
+      return settling ? straightened(clean, settling) : clean
     }),
   )
   const longest = pieces
@@ -198,27 +210,4 @@ function fullest(counts: ReadonlyMap<number, number>, halfWidth: number): number
     }
   }
   return best
-}
-
-/** Runs within the level; short excursions beyond it do not cut them. */
-function stretchesNear(
-  bins: Int32Array,
-  centre: number,
-  halfWidth: number,
-  longest: number,
-): [number, number][] {
-  const found: [number, number][] = []
-  let from = -1
-  let outside = 0
-  for (let k = 0; k <= bins.length; k++) {
-    const inside = k < bins.length && Math.abs(bins[k]! - centre) <= halfWidth
-    outside = inside ? 0 : outside + 1
-    if (inside && from < 0) from = k
-    if (from >= 0 && (outside > longest || k === bins.length)) {
-      const to = k - outside + 1
-      if (to - from >= SHORTEST_SEGMENT) found.push([from, to])
-      from = -1
-    }
-  }
-  return found
 }

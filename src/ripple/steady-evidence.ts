@@ -2,6 +2,7 @@ import { quantileOf } from '../statistics/robust.ts'
 import type { CombSettings } from './comb-settings.ts'
 import type { EmfCourse } from './emf-course.ts'
 import type { Switching } from './pwm-waveform.ts'
+import { settledAfter, settlingOf } from './settling.ts'
 import type { SpeedLevel } from './speed-levels.ts'
 import { untoned } from './tones.ts'
 import { WindowedLines } from './windowed-lines.ts'
@@ -108,7 +109,10 @@ export function evidenceAt({ spans }: SpeedLevel, { pieces }: EmfCourse): Steady
   return whole
     .filter(({ start, end }) => end - start >= LEAST_SHARE * longest)
     .map(({ start, end, piece }) => {
-      const raw = piece.raw.subarray(start - piece.start, end - piece.start)
+      const settling =
+        piece.emf && settlingOf(piece.emf.subarray(start - piece.start, end - piece.start))
+      const from = start + (settling ? settledAfter(settling, end - start) : 0)
+      const raw = piece.raw.subarray(from - piece.start, end - piece.start)
       return new SteadyEvidence({ raw, switching: piece.switching })
     })
 }
