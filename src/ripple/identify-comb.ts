@@ -85,7 +85,7 @@ export function identifyComb(
   const { rival, margin } = leadOf(best, found, least)
   if (rival !== null) return failure(ambiguous(best, rival, levels[0]!))
   const unborne = best.levels.findIndex(({ fit }) => fit === null)
-  if (unborne >= 0 && margin < least.marginUnborne) {
+  if (unborne >= 0 && !isBorneOut(best) && margin < least.marginUnborne) {
     return failure(levelTooShort(best, levels[0]!, levels[unborne]!))
   }
   return success({
@@ -186,6 +186,10 @@ function ordersOf(candidate: CombCandidate, { rateHz }: EmfCourse): number[] {
   const orders = seen.map(line => line.order).filter(order => order !== n)
   return [n, ...orders.slice(0, MOST_ORDERS - 1)]
 }
+
+/** Whether a second level shows the same comb. */
+const isBorneOut = ({ levels }: CombCandidate) =>
+  levels.filter(({ fit, score }) => fit !== null && score > LEAST_LEVEL).length > 1
 
 /** Multiples of the commutation that are followed. */
 const MOST_FOLLOWED = 3
