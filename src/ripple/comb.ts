@@ -106,14 +106,6 @@ export function scoreComb(
   return total + logMean(overLags, lags) + productsIn(expected, coarsely(SWITCHING_OFFSETS))
 }
 
-/** What the products with the switching have in `scoreComb`. */
-export function scoreProducts(fits: readonly CombFit[], comb: CombSettings): number {
-  return productsIn(
-    fits.map(fit => expectedIn(fit, comb)),
-    SWITCHING_OFFSETS,
-  )
-}
-
 /** Each order of the shaft has a depth of its own at which it modulates the switching. */
 function productsIn(
   expected: readonly { readonly mixed: ReadonlyMap<number, readonly ExpectedLine[]> }[],

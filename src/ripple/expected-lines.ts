@@ -31,6 +31,8 @@ const LEAST_SPACING = 4
 /** A line belongs to an order within this many bins, or this share of its frequency: no speed is quite steady. */
 const REACH_BINS = 1.3
 const REACH_SHARE = 0.0015
+/** Nepers of power by which taking the switching off may lower a line of the shaft that stands on one of its. */
+const TAKEN_OFF = 10
 const MOST_MULTIPLE = 16
 /** Multiples beyond half the sample rate that are looked for where they fold to. */
 const MOST_FOLDED = 6
@@ -73,9 +75,9 @@ export function expectedLines(
     const push = (peak: Peak | null, height: number) =>
       lines.push({ kind, order, frequency: plain, averagedAway, carrier, peak, height, reachBins })
     if (there.isCovered) {
-      // What is left of the switching covers the place; its height still bounds the commutation's.
+      // What stood there was taken off with the switching: how tall the commutation was is open.
       if (order === n && kind === 'commutation') {
-        push(null, Math.max(hidden, heightWithin(spectrum, frequency, reachBins)))
+        push(null, Math.max(hidden, heightWithin(spectrum, frequency, reachBins)) + TAKEN_OFF)
       }
       return
     }

@@ -38,7 +38,7 @@ export function findSwitching(
   const rough = () => (top + logParabola(power, top)) / size
   const told = () => {
     const found = finer(voltage, window, rough(), lag)
-    return isBlurred(found, size) ? byFolding(voltage, found, size) : found
+    return firstOf(voltage, isBlurred(found, size) ? byFolding(voltage, found, size) : found)
   }
   const share = Math.sqrt(2 * power[top]!) / Math.abs(mean)
   if (share > SWITCHING_SHARE && standsAlone(power, top)) {
@@ -132,6 +132,20 @@ function byFolding(voltage: Float64Array, rough: number, size: number): number {
     reach = 2 * step
   }
   return periodsPerSample
+}
+
+/** Where the tallest line is the second of its pulses, a waveform at their own rate scatters by less than this part. */
+const LESS_SCATTER = 0.5
+
+/** Short pulses, or short gaps, have a second line nearly as tall as the first, and a transform may show it taller. */
+function firstOf(voltage: Float64Array, periodsPerSample: number): number {
+  const used = voltage.subarray(0, FOLDED_SAMPLES)
+  const [phases] = FOLDED_PHASES
+  const scatter = (periods: number) => scatterOf(used, periods, phases)
+  // Both rates show their second line here, folded or not.
+  const halves = [periodsPerSample / 2, (1 - periodsPerSample) / 2]
+  const least = LESS_SCATTER * scatter(periodsPerSample)
+  return halves.find(half => scatter(half) < least) ?? periodsPerSample
 }
 
 /** Mean square of what scatters around the mean waveform over a period, for each sample more than phases that were met. */

@@ -67,7 +67,7 @@ export function identifyComb(
       text: 'no stretch in which the shaft turns: the back-EMF v − R i is nowhere large enough',
     })
   }
-  const spectra = levels.map(level => spectrumOf(level, course))
+  const spectra = levels.map(level => spectrumOf(level, course, settings))
   const range = rangeOf(settings)
   const evidence = evidenceAt(levels[0]!, course)
   const hints = hintsOf(evidence, levels[0]!, course, settings)
@@ -157,6 +157,7 @@ function fromAnchors(
 function spectrumOf(
   { segments, length, emfVolt, switching, carriers, terminals }: SpeedLevel,
   { rateHz, apertureSec, resistanceOhm }: EmfCourse,
+  { backEmfConstant }: RippleSettings,
 ): LevelSpectrum {
   const spectrum: OctaveSpectrum = octaveSpectrum(segments, rateHz)
   const scale = resistanceOhm === null ? null : 2 * Math.log(emfVolt / resistanceOhm)
@@ -168,7 +169,8 @@ function spectrumOf(
     scale,
     lags: terminals === 'closed',
     sampling: { rateHz, apertureSec },
-    carriers,
+    // Where all rates are tried, products of a wrong one meet lines beside the switching by chance.
+    carriers: backEmfConstant === null ? [] : carriers,
   }
 }
 

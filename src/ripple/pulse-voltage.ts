@@ -4,13 +4,15 @@ import type { Switching } from './pwm-waveform.ts'
 /** Of the readings, so many may stand between the two levels of the pulses, or on the wrong side of an edge. */
 const MOST_ASTRAY = 0.02
 /** The middle of the swing, as a part of it, that belongs to no level. */
-const BETWEEN = 0.4
+const BETWEEN = 0.2
 /** Readings to either side over which each level is averaged, at least; and pulses. */
 const LEAST_HALF = 16
 const HALF_PULSES = 8
 /** Readings of which one duty is told. */
 const LONGEST_CHUNK = 2 ** 16
 const SHORTEST_CHUNK = 256
+/** Periods over a chunk by which the switching frequency may be off, the likeliest first; edges smear by less than half a step. */
+const DETUNINGS = Array.from({ length: 17 }, (_, k) => 0.04 * (k % 2 === 1 ? (k + 1) / 2 : -k / 2))
 /** Readings that tell the two levels. */
 const PROBES = 2048
 /** Parts of a pulse period, at most. */
@@ -53,9 +55,15 @@ function chunkVoltage(
   const isOn = new Uint8Array(readings.length)
   for (let i = 0; i < isOn.length; i++) isOn[i] = readings[i]! > middle ? 1 : 0
   const periods = frequency / sampleRate
-  const duty = dutyOf(isOn, periods)
-  if (duty === null) return null
-  return levelsByDuty(readings, isOn, duty, Math.max(LEAST_HALF, Math.ceil(HALF_PULSES / periods)))
+  // The switching frequency is known to a part of what these readings resolve.
+  for (const detuned of DETUNINGS) {
+    const duty = dutyOf(isOn, periods + detuned / readings.length)
+    if (duty !== null) {
+      const half = Math.max(LEAST_HALF, Math.ceil(HALF_PULSES / periods))
+      return levelsByDuty(readings, isOn, duty, half)
+    }
+  }
+  return null
 }
 
 /** Readings by phase: how many of both kinds fell into each part of the period. */

@@ -1,4 +1,3 @@
-import { scoreProducts } from './comb.ts'
 import { combsOf, isLocated, rangeOf } from './comb-hypotheses.ts'
 import type { EmfCourse } from './emf-course.ts'
 import type { CombCandidate, Hint } from './find-comb.ts'
@@ -16,8 +15,6 @@ const HOPELESS = 60
  * leads are.
  */
 const EVIDENCE_WORTH = 0.5
-/** Among the many lines beside the switching some meet products of a wrong rate by chance, where all rates are tried. */
-const PRODUCTS_WORTH = 0.5
 
 /** Candidates by how far their lines stand out beside the switching, too, and by what is known of the constant. */
 export function weighed(
@@ -38,13 +35,9 @@ export function weighed(
     if (!isCounted) return totalled(found, prior)
     return totalled(found.slice(0, MOST_WEIGHED), one => evidenceOf(one) + prior(one))
   }
-  const careful = totalled(found, ({ comb, levels }) => {
-    const fits = levels.flatMap(({ fit }) => (fit === null ? [] : [fit]))
-    return -(1 - PRODUCTS_WORTH) * scoreProducts(fits, comb)
-  })
-  if (!isCounted) return careful
-  const least = (careful[0]?.total ?? 0) - HOPELESS
-  const near = careful.slice(0, MOST_WEIGHED_ANYWHERE).filter(({ total }) => total > least)
+  if (!isCounted) return found
+  const least = (found[0]?.total ?? 0) - HOPELESS
+  const near = found.slice(0, MOST_WEIGHED_ANYWHERE).filter(({ total }) => total > least)
   return totalled(near, one => EVIDENCE_WORTH * evidenceOf(one))
 }
 
