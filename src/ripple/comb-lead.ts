@@ -12,13 +12,30 @@ export interface Least {
    * away, and then its second looks like it.
    */
   readonly marginOverLower: number
-  /** … and the next best, or foreign lines alone, where some level is too short to show its commutation and so does not bear it out. */
+  /** … one at three times the rate: strong unevenness of three coils, or of groups of them, stands at a third of the commutation. */
+  readonly marginOverTriple: number
+  /**
+   * … and the next best, or foreign lines alone, where no second level bears it out since others are too short to show it, or where
+   * neither its first nor its second line is seen.
+   */
   readonly marginUnborne: number
 }
 
-const LEAST: Least = { total: 6, margin: 5, marginOverLower: 7, marginUnborne: 25 }
+const LEAST: Least = {
+  total: 6,
+  margin: 5,
+  marginOverLower: 7,
+  marginOverTriple: 5,
+  marginUnborne: 25,
+}
 /** For a chunk of a current without a voltage, which no other speed bears out. */
-export const LEAST_ALONE: Least = { total: 9, margin: 8, marginOverLower: 10.5, marginUnborne: 0 }
+export const LEAST_ALONE: Least = {
+  total: 9,
+  margin: 8,
+  marginOverLower: 10.5,
+  marginOverTriple: 8,
+  marginUnborne: 0,
+}
 /**
  * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
  * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.
@@ -27,11 +44,23 @@ const LEAST_WITH_CONSTANT: Least = alike(2.5, 6)
 /** With what stands out beside the switching added, noise alone gathers more. */
 const LEAST_LOCATED: Least = alike(8, 4.5)
 /** That added in part, and rates of all sizes as rivals. */
-const LEAST_COUNTED: Least = { total: 9, margin: 5, marginOverLower: 8, marginUnborne: 25 }
+const LEAST_COUNTED: Least = {
+  total: 9,
+  margin: 4,
+  marginOverLower: 8,
+  marginOverTriple: 7.5,
+  marginUnborne: 15,
+}
 
 /** The same lead over whatever rival. */
 function alike(total: number, margin: number): Least {
-  return { total, margin, marginOverLower: margin, marginUnborne: 0 }
+  return {
+    total,
+    margin,
+    marginOverLower: margin,
+    marginOverTriple: margin,
+    marginUnborne: 0,
+  }
 }
 
 export function leastOf(settings: RippleSettings): Least {
@@ -48,8 +77,8 @@ const isAt = (rate: number, other: number) => Math.abs(rate / other - 1) <= SAME
 /** By how much the best explanation must lead another one. */
 function leadNeeded(best: CombCandidate, other: CombCandidate, least: Least): number {
   const ratio = commutationOf(best) / commutationOf(other)
-  const isOctaveAbove = isAt(ratio, 2) || isAt(ratio, 4)
-  return isOctaveAbove ? Math.max(least.margin, least.marginOverLower) : least.margin
+  if (isAt(ratio, 2) || isAt(ratio, 4)) return Math.max(least.margin, least.marginOverLower)
+  return isAt(ratio, 1 / 3) ? least.marginOverTriple : least.margin
 }
 
 /** By how much the best explanation leads the next one, or foreign lines alone, and one that it does not lead far enough. */

@@ -77,13 +77,15 @@ export function identifyComb(
   if (tooFast !== null) return failure(tooFast)
   const [best] = found
   const least = leastOf(settings)
-  const isSeen = best !== undefined && best.total > least.total
-  // Where nothing narrows the search, a comb of which only higher lines are seen is more likely another one's.
-  if (!isSeen || !(isLocated(settings) || showsItself(best))) {
+  if (best === undefined || best.total <= least.total) {
     return failure(noRipple(levels, course, settings))
   }
   const { rival, margin } = leadOf(best, found, least)
   if (rival !== null) return failure(ambiguous(best, rival, levels[0]!))
+  // Where nothing narrows the search, a comb of which only higher lines are seen is more likely another one's.
+  if (!isLocated(settings) && !showsItself(best) && margin < least.marginUnborne) {
+    return failure(noRipple(levels, course, settings))
+  }
   const unborne = best.levels.findIndex(({ fit }) => fit === null)
   if (unborne >= 0 && !isBorneOut(best) && margin < least.marginUnborne) {
     return failure(levelTooShort(best, levels[0]!, levels[unborne]!))
