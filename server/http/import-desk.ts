@@ -12,6 +12,7 @@ import { CSV_QUANTITIES, type CsvQuantity } from '../../src/contract/csv-columns
 import type { ImportInput, ImportOutput } from '../jobs/import-job.ts'
 import type { ReportJob } from '../jobs/job.ts'
 import { readHead } from './import-head.ts'
+import { inPageWords } from './page-words.ts'
 
 /** Recordings that were handed in and not yet stored: each is looked at before anything of it is kept. */
 export interface ImportDesk {
@@ -87,7 +88,7 @@ export function createImportDesk(options: ImportDeskOptions): ImportDesk {
         ignored: [...found.ignored],
         rowCount: headOnly ? null : found.rows,
         trouble: null,
-        remarks: [...found.warnings],
+        remarks: found.warnings.map(inPageWords),
       })
     } catch (error) {
       if (!(error instanceof InputFault)) throw error
@@ -97,7 +98,7 @@ export function createImportDesk(options: ImportDeskOptions): ImportDesk {
         columns: [],
         ignored: [],
         rowCount: null,
-        trouble,
+        trouble: inPageWords(trouble),
         remarks: [],
       })
     }

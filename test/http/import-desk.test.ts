@@ -43,3 +43,20 @@ test('what is said of a file is kept when it is stored', async () => {
   const { input } = desk.accept(id, { motor: 'm', kind: 'mixed' })
   expect(input).toMatchObject({ decimal: 'point', intervalSec: 0.5 })
 })
+
+test.each([
+  ['a number of two readings', 'voltage [V];current [A]\n12;1.500\n', "'Decimal sign: comma'"],
+  ['no header', '1,2,3\n4,5,6\n', 'in the table of columns'],
+  [
+    'a duty',
+    'time [s],voltage [%]\n0,50\n0.001,51\n',
+    "the unit 'V/2.0833' for the column of the voltage",
+  ],
+])(
+  'the page speaks of its own fields, not of options of the command: %s',
+  async (_, text, field) => {
+    const { trouble } = await desk.receive('foreign.csv', Readable.from([text]))
+    expect(trouble).toContain(field)
+    expect(trouble).not.toContain('--')
+  },
+)
