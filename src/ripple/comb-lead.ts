@@ -81,6 +81,20 @@ function leadNeeded(best: CombCandidate, other: CombCandidate, least: Least): nu
   return isAt(ratio, 1 / 3) ? least.marginOverTriple : least.margin
 }
 
+const MOST_TIMES = 6
+const WHOLE_SHARE = 0.012
+
+/**
+ * All lines of one at a whole multiple of the rate belong to the lower comb as well, which is asked for its first ones only: what the
+ * other has more beside the switching tells nothing against it.
+ */
+function sharedWith(best: CombCandidate, other: CombCandidate): number {
+  const times = commutationOf(other) / commutationOf(best)
+  const whole = Math.round(times)
+  const isMultiple = whole > 1 && whole <= MOST_TIMES && Math.abs(times / whole - 1) < WHOLE_SHARE
+  return isMultiple ? Math.max(0, other.evidence - best.evidence) : 0
+}
+
 /** By how much the best explanation leads the next one, or foreign lines alone, and one that it does not lead far enough. */
 export function leadOf(
   best: CombCandidate,
@@ -88,6 +102,8 @@ export function leadOf(
   least: Least,
 ): { rival: CombCandidate | null; margin: number } {
   const others = found.filter(other => !isAt(commutationOf(other), commutationOf(best)))
-  const rival = others.find(other => best.total - other.total < leadNeeded(best, other, least))
+  const rival = others.find(
+    other => best.total + sharedWith(best, other) - other.total < leadNeeded(best, other, least),
+  )
   return { rival: rival ?? null, margin: best.total - Math.max(0, others[0]?.total ?? 0) }
 }

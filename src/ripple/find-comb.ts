@@ -21,8 +21,10 @@ export interface CombCandidate {
   readonly comb: CombSettings
   /** ln likelihood of all levels together, with what motors and records are like … */
   readonly total: number
-  /** … of which this is that of where the lines of the other levels stand. */
+  /** … of which this is that of where the lines of the other levels stand, … */
   readonly chance: number
+  /** … and this what stands out beside the switching. */
+  readonly evidence: number
   readonly levels: readonly LevelFit[]
 }
 
@@ -127,9 +129,9 @@ function candidateOf(
   levels: readonly LevelSpectrum[],
 ): CombCandidate {
   const shown = fits.flatMap(({ fit }) => (fit === null ? [] : [fit]))
-  const total = chance + scoreComb(shown, comb) + logPriorOf(fits, levels, comb.ripplesPerTurn)
+  const total = chance + scoreComb(shown, comb) + logPriorOf(fits, levels, comb)
   const turnsPerVoltSec = fits[0]!.turnRate / levels[0]!.emfVolt
-  return { turnsPerVoltSec, comb, total, chance, levels: fits }
+  return { turnsPerVoltSec, comb, total, chance, evidence: 0, levels: fits }
 }
 
 /** The same explanation may be led to from several levels. */

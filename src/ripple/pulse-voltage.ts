@@ -60,10 +60,33 @@ function chunkVoltage(
     const duty = dutyOf(isOn, periods + detuned / readings.length)
     if (duty !== null) {
       const half = Math.max(LEAST_HALF, Math.ceil(HALF_PULSES / periods))
-      return levelsByDuty(readings, isOn, duty, half)
+      const { on, off } = levelsOf(readings, isOn, half)
+      if (isAveraged(readings, isOn, on, off, periods)) return null
+      return on.map((volt, i) => duty * volt + (1 - duty) * off[i]!)
     }
   }
   return null
+}
+
+/** Readings this far off their level, as a part of the swing, hold part of an edge. */
+const OFF_LEVEL = 0.1
+/** Of the pulses, so many may have such a reading. */
+const MOST_CUT = 0.3
+
+/** Means over a time hold a part of every edge; of them the plain mean is exact. */
+function isAveraged(
+  readings: Float64Array,
+  isOn: Uint8Array,
+  on: Float64Array,
+  off: Float64Array,
+  periods: number,
+): boolean {
+  let cut = 0
+  for (let i = 0; i < readings.length; i++) {
+    const level = isOn[i] === 1 ? on[i]! : off[i]!
+    if (Math.abs(readings[i]! - level) > OFF_LEVEL * (on[i]! - off[i]!)) cut++
+  }
+  return cut > MOST_CUT * periods * readings.length
 }
 
 /** Readings by phase: how many of both kinds fell into each part of the period. */
@@ -132,36 +155,27 @@ function edgeAt({ on, off }: PhaseCells, cell: number, side: 1 | -1): number {
   return (start + side + beyond) / 2
 }
 
-/** Means of both levels around each place, or over all where one of them was not read there, in the proportion of the duty. */
-function levelsByDuty(
-  readings: Float64Array,
-  isOn: Uint8Array,
-  duty: number,
-  half: number,
-): Float64Array {
+/** Means of both levels around each place, over all where one of them was not read there. */
+function levelsOf(readings: Float64Array, isOn: Uint8Array, half: number) {
   const count = readings.length
   const sums = { on: new Float64Array(count + 1), off: new Float64Array(count + 1) }
   const pulses = new Uint32Array(count + 1)
   for (let i = 0; i < count; i++) {
     const volt = readings[i]!
-    const on = isOn[i]!
-    sums.on[i + 1] = sums.on[i]! + on * volt
-    sums.off[i + 1] = sums.off[i]! + (1 - on) * volt
-    pulses[i + 1] = pulses[i]! + on
+    sums.on[i + 1] = sums.on[i]! + isOn[i]! * volt
+    sums.off[i + 1] = sums.off[i]! + (1 - isOn[i]!) * volt
+    pulses[i + 1] = pulses[i]! + isOn[i]!
   }
-  const overall = {
-    on: sums.on[count]! / pulses[count]!,
-    off: sums.off[count]! / (count - pulses[count]!),
-  }
-  const mean = new Float64Array(count)
+  const inAll = pulses[count]!
+  const [on, off] = [new Float64Array(count), new Float64Array(count)]
   for (let i = 0; i < count; i++) {
     const from = Math.max(0, i - half)
     const to = Math.min(count, i + half + 1)
     const inside = pulses[to]! - pulses[from]!
     const outside = to - from - inside
-    const on = inside > 0 ? (sums.on[to]! - sums.on[from]!) / inside : overall.on
-    const off = outside > 0 ? (sums.off[to]! - sums.off[from]!) / outside : overall.off
-    mean[i] = duty * on + (1 - duty) * off
+    on[i] = inside > 0 ? (sums.on[to]! - sums.on[from]!) / inside : sums.on[count]! / inAll
+    off[i] =
+      outside > 0 ? (sums.off[to]! - sums.off[from]!) / outside : sums.off[count]! / (count - inAll)
   }
-  return mean
+  return { on, off }
 }

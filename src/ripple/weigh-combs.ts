@@ -14,7 +14,7 @@ const HOPELESS = 60
  * What stands out beside the switching is partly what the lines have told before, where all rates are tried; set on seeded cases, as the
  * leads are.
  */
-const EVIDENCE_WORTH = 0.5
+const EVIDENCE_WORTH = 0.7
 
 /** Candidates by how far their lines stand out beside the switching, too, and by what is known of the constant. */
 export function weighed(
@@ -25,20 +25,29 @@ export function weighed(
 ): readonly CombCandidate[] {
   const evidenceOf = ({ comb, levels }: CombCandidate) =>
     Math.max(0, ...evidence.map(one => one.of(levels[0]!.turnRate / rateHz, comb)))
-  const totalled = (of: readonly CombCandidate[], gain: (candidate: CombCandidate) => number) =>
+  const totalled = (
+    of: readonly CombCandidate[],
+    gains: (candidate: CombCandidate) => { evidence: number; prior: number },
+  ) =>
     of
-      .map(candidate => ({ ...candidate, total: candidate.total + gain(candidate) }))
+      .map(candidate => {
+        const { evidence, prior } = gains(candidate)
+        return { ...candidate, evidence, total: candidate.total + evidence + prior }
+      })
       .sort((a, b) => b.total - a.total)
   const isCounted = settings.ripplesPerTurn !== null
   if (settings.backEmfConstant !== null) {
     const prior = ({ turnsPerVoltSec }: CombCandidate) => logPrior(turnsPerVoltSec, settings)
-    if (!isCounted) return totalled(found, prior)
-    return totalled(found.slice(0, MOST_WEIGHED), one => evidenceOf(one) + prior(one))
+    if (!isCounted) return totalled(found, one => ({ evidence: 0, prior: prior(one) }))
+    return totalled(found.slice(0, MOST_WEIGHED), one => ({
+      evidence: evidenceOf(one),
+      prior: prior(one),
+    }))
   }
   if (!isCounted) return found
   const least = (found[0]?.total ?? 0) - HOPELESS
   const near = found.slice(0, MOST_WEIGHED_ANYWHERE).filter(({ total }) => total > least)
-  return totalled(near, one => EVIDENCE_WORTH * evidenceOf(one))
+  return totalled(near, one => ({ evidence: EVIDENCE_WORTH * evidenceOf(one), prior: 0 }))
 }
 
 /** Where a constant is known roughly, the rates for which each stretch speaks most. */

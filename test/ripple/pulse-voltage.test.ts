@@ -77,6 +77,13 @@ describe('mean voltage of pulses read at single moments', () => {
     const changing = Float64Array.from({ length: count }, (_, i) =>
       ((i * pulses.pulseHz) / pulses.rateHz) % 1 < 0.2 + (0.6 * i) / count ? ON_VOLT : OFF_VOLT,
     )
+    // Means over a sample, 35 of them a period: each edge falls into one. Their own mean is exact.
+    const slow = { pulseHz: 2_857.47, rateHz: 100_000, duty: 0.62, count: 16_000 }
+    const fine = readPulses({ ...slow, rateHz: 40 * slow.rateHz, count: 40 * slow.count })
+    const averaged = Float64Array.from({ length: slow.count }, (_, i) =>
+      plainMean(fine, 40 * i, 40 * (i + 1)),
+    )
+    expect(pulseVoltage(averaged, switchingOf(slow))).toBeNull()
     expect(pulseVoltage(smooth, switchingOf(pulses))).toBeNull()
     expect(pulseVoltage(changing, switchingOf(pulses))).toBeNull()
     expect(pulseVoltage(readPulses(pulses), switchingOf(other))).toBeNull()
