@@ -28,13 +28,21 @@ const LEAST: Least = {
   marginOverTriple: 5,
   marginUnborne: 25,
 }
-/** For a chunk of a current without a voltage, which no other speed bears out. */
+/** For a window of a current without a voltage, which no other speed bears out. */
 export const LEAST_ALONE: Least = {
   total: 9,
   margin: 8,
   marginOverLower: 10.5,
   marginOverTriple: 8,
   marginUnborne: 0,
+}
+/** For levels whose speeds, too, were told by lines: the course that suits them best gathers more by chance. */
+export const LEAST_BY_LINES: Least = {
+  total: 9,
+  margin: 6,
+  marginOverLower: 8,
+  marginOverTriple: 7.5,
+  marginUnborne: 25,
 }
 /**
  * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but

@@ -104,11 +104,24 @@ export function ambiguous(
   best: CombCandidate,
   rival: CombCandidate,
   level: SpeedLevel,
+  { emfFrom }: EmfCourse,
 ): RippleFault {
   const hz = (candidate: CombCandidate) => (commutationOf(candidate) * level.emfVolt).toPrecision(4)
+  const needed =
+    emfFrom === 'lines'
+      ? 'log the voltage beside the current, or record several speeds'
+      : 'give a rough back-EMF constant, a tachometer reading, or a record at several speeds'
   return {
     code: 'ambiguous',
-    text: `the commutation may be at ${hz(best)} or at ${hz(rival)} Hz, and the lines do not decide: give a rough back-EMF constant, a tachometer reading, or a record at several speeds`,
+    text: `the commutation may be at ${hz(best)} or at ${hz(rival)} Hz, and the lines do not decide: ${needed}`,
+  }
+}
+
+/** With the current alone, where no part of the record shows a comb at all. */
+export function noLines(): RippleFault {
+  return {
+    code: 'no-ripple',
+    text: 'no part of the record shows a comb of lines beyond doubt; with the voltage beside the current far less is enough',
   }
 }
 

@@ -24,6 +24,8 @@ export interface EmfCourse {
   /** Over which each reading of the channel that ripples was averaged. */
   readonly apertureSec: number
   readonly pieces: readonly EmfPiece[]
+  /** Where there is no voltage, the lines of the current may tell a course of the speed, up to a factor, in place of the back-EMF. */
+  readonly emfFrom: 'voltage' | 'lines'
   /** What was used for R: given, or judged from the record; null where nothing tells it. */
   readonly resistanceOhm: number | null
   /** Samples over which the back-EMF was averaged. */
@@ -53,6 +55,7 @@ export function emfCourse(
   return {
     rateHz,
     apertureSec: (signals.current ?? signals.voltage)?.traits.apertureSec ?? 0,
+    emfFrom: 'voltage',
     resistanceOhm,
     blockSamples: block,
     pieces: cleaned.map(piece => ({

@@ -1,9 +1,10 @@
 import { failure, type Result, success } from '../base/result.ts'
 import { octaveSpectrum, type OctaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
-import { type Anchor, findAnchors } from './anchors.ts'
+import type { Anchor } from './anchors.ts'
+import { alias } from './alias.ts'
 import type { EmfCourse } from './emf-course.ts'
 import { combsOf, isLocated, rangeOf } from './comb-hypotheses.ts'
-import { leadOf, leastOf } from './comb-lead.ts'
+import { LEAST_BY_LINES, leadOf, leastOf } from './comb-lead.ts'
 import {
   ambiguous,
   besideSwitching,
@@ -19,6 +20,7 @@ import type { LevelSpectrum } from './level-fit.ts'
 import type { RippleFault } from './ripple-fault.ts'
 import type { RippleSettings } from './ripple-settings.ts'
 import { type SampleSpan, type SpeedLevel, speedLevels } from './speed-levels.ts'
+import { showsShaft } from './shaft-lines.ts'
 import { evidenceAt } from './steady-evidence.ts'
 import { hintsOf, weighed } from './weigh-combs.ts'
 
@@ -59,7 +61,6 @@ export function identifyComb(
   course: EmfCourse,
   settings: RippleSettings,
 ): Result<IdentifiedComb, RippleFault> {
-  if (course.pieces.some(piece => piece.emf === null)) return fromAnchors(course, settings)
   const levels = speedLevels(course)
   if (levels.length === 0) {
     return failure({
@@ -76,12 +77,12 @@ export function identifyComb(
   const tooFast = sampledTooSlowly(levels, course, settings)
   if (tooFast !== null) return failure(tooFast)
   const [best] = found
-  const least = leastOf(settings)
+  const least = course.emfFrom === 'lines' ? LEAST_BY_LINES : leastOf(settings)
   if (best === undefined || best.total <= least.total) {
     return failure(noRipple(levels, course, settings))
   }
   const { rival, margin } = leadOf(best, found, least)
-  if (rival !== null) return failure(ambiguous(best, rival, levels[0]!))
+  if (rival !== null) return failure(ambiguous(best, rival, levels[0]!, course))
   // Where nothing narrows the search, a comb of which only higher lines are seen is more likely another one's.
   if (!isLocated(settings) && !showsItself(best) && margin < least.marginUnborne) {
     return failure(noRipple(levels, course, settings))
@@ -89,6 +90,11 @@ export function identifyComb(
   const unborne = best.levels.findIndex(({ fit }) => fit === null)
   if (unborne >= 0 && !isBorneOut(best) && margin < least.marginUnborne) {
     return failure(levelTooShort(best, levels[0]!, levels[unborne]!))
+  }
+  if (course.emfFrom === 'lines' && !isSwitchingKnown(course, settings) && !isMoving(course)) {
+    if (!showsShaft(best, levels[0]!, spectra[0]!, course)) {
+      return failure(standsStill(commutationOf(best)))
+    }
   }
   return success({
     ripplesPerTurn: best.comb.ripplesPerTurn,
@@ -110,50 +116,29 @@ export function identifyComb(
   })
 }
 
-/** What turns changes its rate by this in the course of a start, or of a change of speed. */
-const MOVING_SHARE = 0.03
+/** A rate that was stated is right within this share. */
+const STATED_SHARE = 0.02
 
-function isMoving(anchors: readonly Anchor[]): boolean {
-  const rates = anchors.map(({ candidate }) => commutationOf(candidate))
-  return Math.max(...rates) > (1 + MOVING_SHARE) * Math.min(...rates)
+/** Stated roughly, a rate near a multiple of the samples' leaves it open where its lines fold to. */
+function isSwitchingKnown({ pieces, rateHz }: EmfCourse, { switchingHz }: RippleSettings): boolean {
+  const switching = pieces.find(piece => piece.switching !== null)?.switching ?? null
+  if (switching === null) return switchingHz !== null
+  const nominalHz = switchingHz ?? switching.frequency
+  return rateHz * alias(nominalHz / rateHz) > STATED_SHARE * nominalHz
 }
 
-function fromAnchors(
-  course: EmfCourse,
-  settings: RippleSettings,
-): Result<IdentifiedComb, RippleFault> {
-  const anchors = findAnchors(course, combsOf(settings))
-  const best = anchors.reduce<Anchor | null>(
-    (top, anchor) => (top === null || anchor.candidate.total > top.candidate.total ? anchor : top),
-    null,
-  )
-  if (best === null) {
-    return failure({
-      code: 'no-ripple',
-      text: 'no part of the record shows a comb of lines beyond doubt; with the voltage beside the current far less is enough',
-    })
+/** What turns changes its rate by this in the course of a start, or of a change of speed. */
+const MOVING_SHARE = 0.05
+
+function isMoving({ pieces }: EmfCourse): boolean {
+  let [lowest, highest] = [Number.POSITIVE_INFINITY, 0]
+  for (const { emf } of pieces) {
+    for (const speed of emf!) {
+      if (speed > 0) lowest = Math.min(lowest, speed)
+      highest = Math.max(highest, speed)
+    }
   }
-  const { comb } = best.candidate
-  const isSwitchingKnown =
-    settings.switchingHz !== null || course.pieces.some(({ switching }) => switching !== null)
-  if (!isSwitchingKnown && !isMoving(anchors)) {
-    return failure(standsStill(commutationOf(best.candidate)))
-  }
-  return success({
-    ripplesPerTurn: comb.ripplesPerTurn,
-    stride: comb.stride,
-    turnsPerVoltSec: best.turnsPerSec,
-    emfReachVolt: 1,
-    levels: [{ emfVolt: 1, turnsPerSec: best.turnsPerSec, terminals: 'closed', spans: [] }],
-    anchors: anchors.filter(
-      ({ candidate }) => candidate.comb.ripplesPerTurn === comb.ripplesPerTurn,
-    ),
-    orders: ordersOf(best.candidate, course),
-    isHidden: isHidden(best.candidate),
-    beside: null,
-    margin: best.candidate.total,
-    candidates: [best.candidate],
-  })
+  return highest > (1 + MOVING_SHARE) * lowest
 }
 
 function spectrumOf(

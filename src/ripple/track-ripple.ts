@@ -1,5 +1,7 @@
 import { failure, type Result, success } from '../base/result.ts'
 import type { RunSignals } from '../signals/run-signals.ts'
+import { noLines } from './comb-refusals.ts'
+import { courseByLines } from './course-by-lines.ts'
 import { emfCourse } from './emf-course.ts'
 import { identifyComb, type IdentifiedComb } from './identify-comb.ts'
 import type { TrackedStretch } from './measure-stretch.ts'
@@ -8,6 +10,7 @@ import type { RippleFault } from './ripple-fault.ts'
 import type { RippleSettings } from './ripple-settings.ts'
 import { pulsesLeft, switchingInStep } from './switching-in-step.ts'
 import { trackPiece } from './track-piece.ts'
+import { whereFollowed } from './where-followed.ts'
 
 export type { TrackedStretch } from './measure-stretch.ts'
 
@@ -45,17 +48,22 @@ export function trackRipple(
   }
   const inStep = switchingInStep(signals, 1 / cut.periodSec, settings)
   if (inStep !== null) return fault('switching-in-step', inStep)
-  const course = emfCourse(signals, cut, settings)
+  const read = emfCourse(signals, cut, settings)
+  const course = voltage === null ? courseByLines(read, settings) : read
+  if (course === null) return failure(noLines())
   // A back-EMF made of pulses tells nothing, and their lines look like a comb.
   const lost = pulsesLeft(course, 'nearly all')
   if (lost !== null) return fault('switching-in-step', lost)
-  const comb = identifyComb(course, settings)
+  // Without a voltage a back-EMF constant tells no speed.
+  const known = course.emfFrom === 'lines' ? { ...settings, backEmfConstant: null } : settings
+  const comb = identifyComb(course, known)
   if (!comb.ok) {
     const isBlind = comb.error.code === 'no-ripple' || comb.error.code === 'not-turning'
     const pulses = isBlind ? pulsesLeft(course) : null
     return pulses === null ? comb : fault('switching-in-step', pulses)
   }
-  const stretches = course.pieces.flatMap(piece => trackPiece(piece, course, comb.value, settings))
+  const shown = course.emfFrom === 'lines' ? whereFollowed(course, comb.value) : course
+  const stretches = shown.pieces.flatMap(piece => trackPiece(piece, shown, comb.value, known))
   if (stretches.length === 0) {
     if (comb.value.beside !== null) return failure(comb.value.beside)
     return fault('no-ripple', 'the ripple cannot be followed: it is lost in the noise')
@@ -66,7 +74,7 @@ export function trackRipple(
     rateHz: course.rateHz,
     firstSec: timeSec[0]! - traits.delaySec - traits.apertureSec / 2,
     stretches,
-    resistanceOhm: course.resistanceOhm,
+    resistanceOhm: read.resistanceOhm,
     directionKnown: voltage !== null,
     saturatedSamples: cut.saturated,
   })

@@ -94,6 +94,7 @@ describe('the run-up to a steady piece', () => {
       rateHz: 10_000,
       apertureSec: 0,
       pieces: [before, after],
+      emfFrom: 'voltage',
       resistanceOhm: ohm,
       blockSamples: 10,
     }

@@ -10,6 +10,8 @@ export interface LineSumCase {
   readonly ripplesPerTurn: number
   readonly polePairs: number
   readonly rateHz: number
+  /** Of the bridge; null where nothing switches. */
+  readonly pwmHz: number | null
   /** Stated by the rig where the voltage is a mean that does not show it. */
   readonly statedSwitchingHz: number | null
   /** From here on the speed stands. */
@@ -151,6 +153,7 @@ export function lineSumCase(seed: number, ripple: 0 | 1 = 1): LineSumCase {
     ripplesPerTurn: n,
     polePairs,
     rateHz,
+    pwmHz,
     statedSwitchingHz: pwmHz !== null && isMean ? pwmHz * between(0.99, 1.01) : null,
     steadyFromSec,
     speedRadPerSec: (steadyAngle / steadyMoments) * MOMENTS * rateHz,
