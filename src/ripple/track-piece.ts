@@ -1,5 +1,5 @@
 import { speedBetween } from './anchors.ts'
-import { isAstray, isOnSwitching } from './astray.ts'
+import { isAstray, isOnSwitching, levelAt } from './astray.ts'
 import { bridgeDips, runsOf } from './bridge-dips.ts'
 import type { EmfCourse, EmfPiece } from './emf-course.ts'
 import { expectedSpeed, smoothed } from './expected-speed.ts'
@@ -14,6 +14,7 @@ import {
   spanOf,
   type TrackedStretch,
 } from './measure-stretch.ts'
+import { withPull } from './pulled.ts'
 import type { RippleSettings } from './ripple-settings.ts'
 import { type AngleSettings, shaftAngle } from './shaft-angle.ts'
 import {
@@ -112,7 +113,14 @@ export function trackPiece(
     // A phase that was followed beside the switching may be the switching's.
     const followed = comb.beside === null ? measured : []
     const told = fit === null ? followed : outvoted(followed, piece, fit, comb)
-    return told.map(found => ({ ...found, terminals: piece.terminals, sign }) as const)
+    const isOpen =
+      fit === null
+        ? levelAt(expected, from, to, piece.start, comb.levels, course.rateHz) !== null
+        : !fit.isBorneOut
+    return told.map(found => {
+      const doubted = isOpen ? withPull(found, piece.switching, comb) : found
+      return { ...doubted, terminals: piece.terminals, sign } as const
+    })
   })
 }
 
