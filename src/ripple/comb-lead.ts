@@ -14,6 +14,8 @@ export interface Least {
   readonly marginOverLower: number
   /** … one at three times the rate: strong unevenness of three coils, or of groups of them, stands at a third of the commutation. */
   readonly marginOverTriple: number
+  /** … one at a whole multiple or part of the rate whose own line the switching covers: that it is not seen tells nothing. */
+  readonly marginOverCovered: number
   /**
    * … and the next best, or foreign lines alone, where no second level bears it out since others are too short to show it, or where
    * neither its first nor its second line is seen.
@@ -26,6 +28,7 @@ const LEAST: Least = {
   margin: 5,
   marginOverLower: 7,
   marginOverTriple: 5,
+  marginOverCovered: 9,
   marginUnborne: 25,
 }
 /** For a window of a current without a voltage, which no other speed bears out. */
@@ -34,6 +37,7 @@ export const LEAST_ALONE: Least = {
   margin: 8,
   marginOverLower: 10.5,
   marginOverTriple: 8,
+  marginOverCovered: 8,
   marginUnborne: 0,
 }
 /** For levels whose speeds, too, were told by lines: the course that suits them best gathers more by chance. */
@@ -41,7 +45,8 @@ export const LEAST_BY_LINES: Least = {
   total: 9,
   margin: 6,
   marginOverLower: 8,
-  marginOverTriple: 7.5,
+  marginOverTriple: 11,
+  marginOverCovered: 9,
   marginUnborne: 25,
 }
 /**
@@ -56,7 +61,8 @@ const LEAST_COUNTED: Least = {
   total: 9,
   margin: 4,
   marginOverLower: 8,
-  marginOverTriple: 7.5,
+  marginOverTriple: 11,
+  marginOverCovered: 9,
   marginUnborne: 15,
 }
 
@@ -67,6 +73,7 @@ function alike(total: number, margin: number): Least {
     margin,
     marginOverLower: margin,
     marginOverTriple: margin,
+    marginOverCovered: margin,
     marginUnborne: 0,
   }
 }
@@ -82,15 +89,24 @@ const SAME_SHARE = 0.06
 
 const isAt = (rate: number, other: number) => Math.abs(rate / other - 1) <= SAME_SHARE
 
+const MOST_TIMES = 6
+const WHOLE_SHARE = 0.012
+
+function isWhole(times: number): boolean {
+  const whole = Math.round(times)
+  return whole > 1 && whole <= MOST_TIMES && Math.abs(times / whole - 1) < WHOLE_SHARE
+}
+
+const isCovered = ({ levels }: CombCandidate) =>
+  levels.some(({ fit }) => fit !== null && fit.lines[0]!.isCovered)
+
 /** By how much the best explanation must lead another one. */
 function leadNeeded(best: CombCandidate, other: CombCandidate, least: Least): number {
   const ratio = commutationOf(best) / commutationOf(other)
+  if (isCovered(other) && isWhole(Math.max(ratio, 1 / ratio))) return least.marginOverCovered
   if (isAt(ratio, 2) || isAt(ratio, 4)) return Math.max(least.margin, least.marginOverLower)
   return isAt(ratio, 1 / 3) ? least.marginOverTriple : least.margin
 }
-
-const MOST_TIMES = 6
-const WHOLE_SHARE = 0.012
 
 /**
  * All lines of one at a whole multiple of the rate belong to the lower comb as well, which is asked for its first ones only: what the

@@ -15,6 +15,8 @@ export interface Line {
   /** Where it is a product with a harmonic of the switching: ln power of that. */
   readonly carrier: number | null
   readonly peak: Peak | null
+  /** Whether the switching was taken off where it stands, and it with that. */
+  readonly isCovered: boolean
   /** ln of its power; where it is not seen, of what could hide there. */
   readonly height: number
   readonly reachBins: number
@@ -72,9 +74,20 @@ export function expectedLines(
     // Only the shaft's part of it moves with the speed.
     const reachBins = Math.max(REACH_BINS, (REACH_SHARE * order * turnRate) / binWidth)
     const averagedAway = lostByAveraging(plain * sampling.apertureSec)
+    const { isCovered } = there
     const push = (peak: Peak | null, height: number) =>
-      lines.push({ kind, order, frequency: plain, averagedAway, carrier, peak, height, reachBins })
-    if (there.isCovered) {
+      lines.push({
+        kind,
+        order,
+        frequency: plain,
+        averagedAway,
+        carrier,
+        peak,
+        isCovered,
+        height,
+        reachBins,
+      })
+    if (isCovered) {
       // What stood there was taken off with the switching: how tall the commutation was is open.
       if (order === n && kind === 'commutation') {
         push(null, Math.max(hidden, heightWithin(spectrum, frequency, reachBins)) + TAKEN_OFF)
