@@ -74,8 +74,8 @@ export function expectedLines(
     // Only the shaft's part of it moves with the speed.
     const reachBins = Math.max(REACH_BINS, (REACH_SHARE * order * turnRate) / binWidth)
     const averagedAway = lostByAveraging(plain * sampling.apertureSec)
-    const { isCovered } = there
-    const push = (peak: Peak | null, height: number) =>
+    const isOwn = order === n && kind === 'commutation'
+    const push = (peak: Peak | null, height: number, isCovered = false) =>
       lines.push({
         kind,
         order,
@@ -87,17 +87,13 @@ export function expectedLines(
         height,
         reachBins,
       })
-    if (isCovered) {
-      // What stood there was taken off with the switching: how tall the commutation was is open.
-      if (order === n && kind === 'commutation') {
-        push(null, Math.max(hidden, heightWithin(spectrum, frequency, reachBins)) + TAKEN_OFF)
-      }
-      return
-    }
-    const peak = list.near(frequency, reachBins)
+    const peak = there.isCovered ? null : list.near(frequency, reachBins)
     const free = peak && !taken.has(peak) ? peak : null
     if (free) taken.add(free)
-    push(free, free ? Math.log(free.meanSquare) : hidden)
+    if (free === null && isOwn && there.isBeside) {
+      // What stood there was taken off with the switching: how tall the commutation was is open.
+      push(null, Math.max(hidden, heightWithin(spectrum, frequency, reachBins)) + TAKEN_OFF, true)
+    } else if (!there.isCovered) push(free, free ? Math.log(free.meanSquare) : hidden)
   }
   const nyquistHz = sampling.rateHz / 2
   if (n * turnRate > nyquistHz) return []

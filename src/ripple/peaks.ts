@@ -31,6 +31,8 @@ export interface Place {
   readonly hidden: number
   /** Whether what is left of the switching hides what is there. */
   readonly isCovered: boolean
+  /** Whether it was so near to a line of the switching that it may have been taken off with that. */
+  readonly isBeside: boolean
 }
 
 /** A line with this evidence is seen. */
@@ -100,9 +102,10 @@ function coveredCells(
   binWidth: number,
   bins: number,
   switching: Switching | null,
+  reach: number,
 ): Uint8Array {
   const cells = new Uint8Array(bins * CELLS + 1)
-  for (const part of switching === null ? [] : coveredParts(switching, COVERED_BINS)) {
+  for (const part of switching === null ? [] : coveredParts(switching, reach)) {
     const place = part.frequency / binWidth - firstBin
     const from = Math.max(0, Math.ceil((place - part.bins) * CELLS))
     cells.fill(1, from, Math.max(from, Math.floor((place + part.bins) * CELLS) + 1))
@@ -138,7 +141,8 @@ export function listPeaks(spectrum: OctaveSpectrum, switching: Switching | null)
       lowest: firstBin * binWidth,
       // Octaves of different frames may leave a bin between them: below the topmost, the last one stands for it.
       highest: o === 0 ? (firstBin + last) * binWidth : Number.POSITIVE_INFINITY,
-      covered: coveredCells(firstBin, binWidth, excess.length, switching),
+      covered: coveredCells(firstBin, binWidth, excess.length, switching, COVERED_BINS),
+      beside: coveredCells(firstBin, binWidth, excess.length, switching, SKIRT_BINS),
       hidden: excess.map((value, b) =>
         value > 0 ? Math.log((meanSquare[b]! * factor) / value) : Number.NaN,
       ),
@@ -160,8 +164,10 @@ export function listPeaks(spectrum: OctaveSpectrum, switching: Switching | null)
       if (octave === null) return null
       const place = frequency / octave.binWidth - octave.firstBin
       const bin = Math.min(octave.hidden.length - 1, Math.round(place))
-      const isCovered = octave.covered[Math.round(place * CELLS)] === 1
-      return { binWidth: octave.binWidth, hidden: octave.hidden[bin]!, isCovered }
+      const cell = Math.round(place * CELLS)
+      const isCovered = octave.covered[cell] === 1
+      const isBeside = octave.beside[cell] === 1
+      return { binWidth: octave.binWidth, hidden: octave.hidden[bin]!, isCovered, isBeside }
     },
     near: (frequency, reach) => nearest(peaks, frequency, reach),
   }
