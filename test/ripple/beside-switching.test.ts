@@ -42,6 +42,15 @@ describe('a line of the shaft among tones of the switching', () => {
   })
 })
 
+describe('a bridge with short pulses', () => {
+  test('whose second line the transform shows taller: the rate is that of the pulses', () => {
+    expect(findSwitching(pulses(8000, 2405.2, 10_000, 0.08), null, 10_000, null)).toBeCloseTo(
+      2405.2,
+      2,
+    )
+  })
+})
+
 describe('a bridge that switches nearly at a simple ratio to the sample rate', () => {
   test('at a seventh of it: its rate to a hundredth of a hertz, though the eighth harmonic is in the same line', () => {
     const voltage = pulses(4825, 2859.508, 20_000, 0.31)
