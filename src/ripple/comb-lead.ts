@@ -45,7 +45,7 @@ export const LEAST_BY_LINES: Least = {
   total: 9,
   margin: 6,
   marginOverLower: 8,
-  marginOverTriple: 11,
+  marginOverTriple: 7.5,
   marginOverCovered: 9,
   marginUnborne: 25,
 }
@@ -61,7 +61,7 @@ const LEAST_COUNTED: Least = {
   total: 9,
   margin: 4,
   marginOverLower: 8,
-  marginOverTriple: 11,
+  marginOverTriple: 7.5,
   marginOverCovered: 9,
   marginUnborne: 15,
 }

@@ -86,11 +86,17 @@ function excessOf({ lines }: CombFit, isMeant: (line: Line) => boolean): number 
   return Math.max(...others.map(heightOf)) - heightOf(first)
 }
 
-/** By how many nepers the commutation's line stands above both neighbours in the winding's pattern, in the mean; ∞ where these are not seen. */
+/**
+ * By how many nepers the commutation's line stands above both neighbours in the winding's pattern, in the mean; ∞ where these are not
+ * seen, or are of the lowest orders, which may be tall.
+ */
 function standingOut({ lines }: CombFit, { ripplesPerTurn: n, stride }: CombSettings): number {
   const neighbours = lines.filter(
     ({ kind, order, peak }) =>
-      kind === 'unevenness' && Math.abs(order - n) === stride && peak !== null,
+      kind === 'unevenness' &&
+      Math.abs(order - n) === stride &&
+      order > TALL_ORDERS &&
+      peak !== null,
   )
   if (neighbours.length < 2) return Number.POSITIVE_INFINITY
   const heightOf = (line: Line) => line.height + line.averagedAway
