@@ -16,11 +16,10 @@ export interface Least {
   readonly marginOverTriple: number
   /** … one at a whole multiple or part of the rate whose own line the switching covers: that it is not seen tells nothing. */
   readonly marginOverCovered: number
-  /**
-   * … and the next best, or foreign lines alone, where no second level bears it out since others are too short to show it, or where
-   * neither its first nor its second line is seen.
-   */
+  /** … and the next best, or foreign lines alone, where no second level bears it out since others are too short to show it, … */
   readonly marginUnborne: number
+  /** … or where neither its first nor its second line is seen. */
+  readonly marginUnseen: number
 }
 
 const LEAST: Least = {
@@ -30,6 +29,7 @@ const LEAST: Least = {
   marginOverTriple: 5,
   marginOverCovered: 9,
   marginUnborne: 25,
+  marginUnseen: 25,
 }
 /** For a window of a current without a voltage, which no other speed bears out. */
 export const LEAST_ALONE: Least = {
@@ -39,6 +39,7 @@ export const LEAST_ALONE: Least = {
   marginOverTriple: 8,
   marginOverCovered: 8,
   marginUnborne: 0,
+  marginUnseen: 0,
 }
 /** For levels whose speeds, too, were told by lines: the course that suits them best gathers more by chance. */
 export const LEAST_BY_LINES: Least = {
@@ -48,12 +49,13 @@ export const LEAST_BY_LINES: Least = {
   marginOverTriple: 7.5,
   marginOverCovered: 9,
   marginUnborne: 25,
+  marginUnseen: 25,
 }
 /**
  * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
  * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.
  */
-const LEAST_WITH_CONSTANT: Least = alike(2.5, 6)
+const LEAST_WITH_CONSTANT: Least = { ...alike(2.5, 6), marginUnseen: 25 }
 /** With what stands out beside the switching added, noise alone gathers more. */
 const LEAST_LOCATED: Least = alike(8, 4.5)
 /** That added in part, and rates of all sizes as rivals. */
@@ -64,6 +66,7 @@ const LEAST_COUNTED: Least = {
   marginOverTriple: 7.5,
   marginOverCovered: 9,
   marginUnborne: 15,
+  marginUnseen: 6,
 }
 
 /** The same lead over whatever rival. */
@@ -75,6 +78,7 @@ function alike(total: number, margin: number): Least {
     marginOverTriple: margin,
     marginOverCovered: margin,
     marginUnborne: 0,
+    marginUnseen: 0,
   }
 }
 
@@ -90,11 +94,14 @@ const SAME_SHARE = 0.06
 const isAt = (rate: number, other: number) => Math.abs(rate / other - 1) <= SAME_SHARE
 
 const MOST_TIMES = 6
+/** The rates of two explanations of the same lines are in a whole ratio within this share. */
 const WHOLE_SHARE = 0.012
 
-function isWhole(times: number): boolean {
-  const whole = Math.round(times)
-  return whole > 1 && whole <= MOST_TIMES && Math.abs(times / whole - 1) < WHOLE_SHARE
+const isTimes = (ratio: number, whole: number) => Math.abs(ratio / whole - 1) < WHOLE_SHARE
+
+function isWhole(ratio: number): boolean {
+  const whole = Math.round(ratio)
+  return whole > 1 && whole <= MOST_TIMES && isTimes(ratio, whole)
 }
 
 const isCovered = ({ levels }: CombCandidate) =>
@@ -104,8 +111,8 @@ const isCovered = ({ levels }: CombCandidate) =>
 function leadNeeded(best: CombCandidate, other: CombCandidate, least: Least): number {
   const ratio = commutationOf(best) / commutationOf(other)
   if (isCovered(other) && isWhole(Math.max(ratio, 1 / ratio))) return least.marginOverCovered
-  if (isAt(ratio, 2) || isAt(ratio, 4)) return Math.max(least.margin, least.marginOverLower)
-  return isAt(ratio, 1 / 3) ? least.marginOverTriple : least.margin
+  if (isTimes(ratio, 2) || isTimes(ratio, 4)) return Math.max(least.margin, least.marginOverLower)
+  return isTimes(1 / ratio, 3) ? least.marginOverTriple : least.margin
 }
 
 /**

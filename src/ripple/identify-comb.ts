@@ -3,7 +3,7 @@ import { octaveSpectrum, type OctaveSpectrum } from '../numerics/spectrum/octave
 import type { Anchor } from './anchors.ts'
 import { alias } from './alias.ts'
 import type { EmfCourse } from './emf-course.ts'
-import { combsOf, isLocated, rangeOf } from './comb-hypotheses.ts'
+import { combsOf, rangeOf } from './comb-hypotheses.ts'
 import { LEAST_BY_LINES, leadOf, leastOf } from './comb-lead.ts'
 import {
   ambiguous,
@@ -84,7 +84,7 @@ export function identifyComb(
   const { rival, margin } = leadOf(best, found, least)
   if (rival !== null) return failure(ambiguous(best, rival, levels[0]!, course))
   // Where nothing narrows the search, a comb of which only higher lines are seen is more likely another one's.
-  if (!isLocated(settings) && !showsItself(best) && margin < least.marginUnborne) {
+  if (!showsItself(best) && margin < least.marginUnseen) {
     return failure(noRipple(levels, course, settings))
   }
   const unborne = best.levels.findIndex(({ fit }) => fit === null)
