@@ -55,18 +55,23 @@ export function isOnSwitching(
   { start, end, turns }: Measured,
   switching: Switching | null,
   { ripplesPerTurn }: IdentifiedComb,
-  rateHz: number,
 ): boolean {
-  if (switching === null || end <= start) return false
-  const resolutionHz = rateHz / (end - start)
-  const followedHz = turns.at(-1)! * ripplesPerTurn * resolutionHz
-  // The higher ones are too small to be followed.
-  const harmonics = (switching.harmonics ?? [1]).filter(harmonic => harmonic <= MOST_STRONG)
-  return isSwitching(followedHz, resolutionHz, { ...switching, harmonics }, OWN_RESOLUTION)
+  const samples = end - start
+  return isTone((turns.at(-1)! * ripplesPerTurn) / samples, samples, switching)
 }
 
-/** A line that was followed is told this well, in resolutions of the stretch. */
+/** A line is told this well, in resolutions of the stretch. */
 const OWN_RESOLUTION = 0.3
+
+/** Whether a line of so many periods a sample cannot be told from the switching's over so many samples. */
+export function isTone(periods: number, samples: number, switching: Switching | null): boolean {
+  if (switching === null || samples <= 0) return false
+  const { sampleRate } = switching
+  // The higher ones are too small to be followed.
+  const harmonics = (switching.harmonics ?? [1]).filter(harmonic => harmonic <= MOST_STRONG)
+  const strong = { ...switching, harmonics }
+  return isSwitching(periods * sampleRate, sampleRate / samples, strong, OWN_RESOLUTION)
+}
 
 function overlapOf(spans: readonly SampleSpan[], from: number, to: number): number {
   return spans.reduce(

@@ -1,5 +1,5 @@
 import { alias } from './alias.ts'
-import { levelAt } from './astray.ts'
+import { isTone, levelAt } from './astray.ts'
 import type { EmfCourse, EmfPiece } from './emf-course.ts'
 import type { IdentifiedComb } from './identify-comb.ts'
 import type { ExpectedStretch, Measured } from './measure-stretch.ts'
@@ -92,6 +92,8 @@ function runUpRatio(
   const before = runUpTo(piece, course, emfVolt, turnsPerSample, comb.ripplesPerTurn)
   const found = before && ratioTo(turnsPerSample, before.raw, piece.switching, comb)
   if (found === null) return null
+  const periods = turnsPerSample * found.ratio * comb.ripplesPerTurn
+  if (isTone(periods, before!.raw.length, piece.switching)) return null
   const ratio = found.ratio / (1 + before!.faster)
   const standardUncertainty = Math.hypot(found.standardUncertainty, CHANGE_DOUBT * before!.faster)
   return { ...found, ratio, standardUncertainty }

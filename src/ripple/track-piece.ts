@@ -107,7 +107,7 @@ export function trackPiece(
       if (strays(found))
         found = measureStretch(piece, { ...span, turnsPerSample: expected, isSteady: false }, last)
       if (found === null || strays(found)) return []
-      if (isOnSwitching(found, piece.switching, comb, course.rateHz)) return []
+      if (isOnSwitching(found, piece.switching, comb)) return []
       return [found]
     })
     // A phase that was followed beside the switching may be the switching's.
