@@ -42,12 +42,32 @@ export function isAstray(
   rateHz: number,
 ): boolean {
   const [from, to] = [start - pieceStart, end - pieceStart]
+  if (levels.some(level => isOffAt(level, start, turns, rateHz))) return true
   const level = levelAt(expected, from, to, pieceStart, levels, rateHz)
   if (level === null) return false
   const followed = turns.at(-1)! / (to - from)
   const isOff = (turnsPerSample: number) => Math.abs(followed / turnsPerSample - 1) > LEVEL_SHARE
   // The comb's own rate counts too: a voltage read in the middle of pulses is no mean voltage.
   return isOff(level.turnsPerSec / rateHz) && isOff(meanOf(expected, from, to))
+}
+
+/** A level whose part of the stretch is shorter than this many turns is not asked for it. */
+const LEAST_TURNS = 4
+
+/** Whether over what the stretch has of a level, in one go, it turned at quite another rate. */
+function isOffAt(
+  { spans, turnsPerSec }: CombLevel,
+  start: number,
+  turns: Float64Array,
+  rateHz: number,
+): boolean {
+  return spans.some(span => {
+    const from = Math.max(0, span.start - start)
+    const to = Math.min(turns.length, span.end - start) - 1
+    const expected = ((to - from) * turnsPerSec) / rateHz
+    if (!(expected > LEAST_TURNS)) return false
+    return Math.abs((turns[to]! - turns[from]!) / expected - 1) > LEVEL_SHARE
+  })
 }
 
 /** What was followed may be a line of the switching, where it stands still on one for as long as it was followed. */

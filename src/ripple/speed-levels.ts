@@ -48,6 +48,8 @@ const SHORTEST_LEVEL = 256
 const LEAST_SHARE = 0.05
 /** The running mean wanders: only a longer excursion out of the level ends a stretch. */
 const EXCURSION = 3
+/** Current that differs round a turn puts the back-EMF wrong by so much, which cuts no level. */
+const JOINED_SHARE = 0.03
 const PROBES = 4000
 
 /**
@@ -89,7 +91,12 @@ export function speedLevels(course: EmfCourse): SpeedLevel[] {
     const stretches = bins.map((of, p) => {
       const { emf } = pieces[p]!
       const found = stretchesNear(of, centre, halfWidth, EXCURSION * half)
-      return joinedAcrossNoise(found, emf!, emfVolt, halfWidth / BINS_PER_NEPER)
+      return joinedAcrossNoise(
+        found,
+        emf!,
+        emfVolt,
+        Math.max(JOINED_SHARE, halfWidth / BINS_PER_NEPER),
+      )
     })
     const level = levelOf(course, stretches, emfVolt)
     // Levels close to each other could not tell a line of the shaft from one that is fixed in time.
