@@ -20,7 +20,12 @@ const LEAST: Least = { total: 6, margin: 5, marginOverLower: 7, marginUnborne: 2
 /** For a window of a current without a voltage, which no other speed bears out. */
 export const LEAST_ALONE: Least = { total: 9, margin: 8, marginOverLower: 10.5, marginUnborne: 0 }
 /** For levels whose speeds, too, were told by lines: the course that suits them best gathers more by chance. */
-export const LEAST_BY_LINES: Least = { total: 9, margin: 6, marginOverLower: 8, marginUnborne: 25 }
+export const LEAST_BY_LINES: Least = {
+  total: 11,
+  margin: 9,
+  marginOverLower: 9.5,
+  marginUnborne: 25,
+}
 /**
  * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
  * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.
