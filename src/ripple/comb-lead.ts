@@ -43,10 +43,10 @@ export const LEAST_ALONE: Least = {
 }
 /** For levels whose speeds, too, were told by lines: the course that suits them best gathers more by chance. */
 export const LEAST_BY_LINES: Least = {
-  total: 9,
-  margin: 6,
-  marginOverLower: 8,
-  marginOverTriple: 7.5,
+  total: 11,
+  margin: 9,
+  marginOverLower: 9.5,
+  marginOverTriple: 9,
   marginOverCovered: 9,
   marginUnborne: 25,
   marginUnseen: 25,

@@ -125,10 +125,15 @@ export function noLines(): RippleFault {
   }
 }
 
-/** Lines of the shaft move with its speed; with the current alone nothing else tells them from the switching's. */
-export function standsStill(commutationHz: number): RippleFault {
-  return {
-    code: 'ambiguous',
-    text: `the lines stand still, the commutation's at ${commutationHz.toPrecision(4)} Hz: with the current alone a bridge's switching or hum looks the same; log the voltage beside it, state the switching frequency (0 where nothing switches), or record a start or a change of speed`,
-  }
+/**
+ * Lines of the shaft move with its speed; with the current alone nothing else tells them from the switching's.
+ *
+ * @param isStated whether a switching frequency was stated, which shows near by or may
+ */
+export function standsStill(commutationHz: number, isStated: boolean): RippleFault {
+  const hz = commutationHz.toPrecision(4)
+  const text = isStated
+    ? `the lines stand still, the commutation's at ${hz} Hz: with the current alone the switching that was stated may show there; log the voltage beside it, sample at another rate, or record a start or a change of speed`
+    : `the lines stand still, the commutation's at ${hz} Hz: with the current alone a bridge's switching or hum looks the same; log the voltage beside it, state the switching frequency (0 where nothing switches), or record a start or a change of speed`
+  return { code: 'ambiguous', text }
 }

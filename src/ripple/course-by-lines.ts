@@ -42,6 +42,7 @@ function speedAlong(path: readonly PathWindow[], { start, end }: EmfPiece): Floa
     const from = window.start + marginOf(before, window)
     const to = window.end - marginOf(window, after)
     fill(from, to, window.turnsPerSec, window.turnsPerSec)
+    if (after === undefined) continue
     // A step ends a stretch.
     if (!changesOver(window, after)) speed[window.end - 1 - start] = 0
     else fill(to, after.start + marginOf(window, after), window.turnsPerSec, after.turnsPerSec)

@@ -36,13 +36,18 @@ const DROP_SHARE = 0.02
 const LEVEL_SPREAD = 0.012
 /** Read at single moments of the switching, the voltage's mean is less sure. */
 const INSTANT_SPREAD = 0.02
-/** Candidates of the first level, and of each other one, that are tried on the rest. */
-const MOST_TRIED = 40
+export interface SearchEffort {
+  /** Candidates of the first level that are tried on the rest. */
+  readonly mostTried: number
+  /** Of the best candidates, so many are looked at more closely. */
+  readonly mostRefined: number
+}
+const FULL_EFFORT: SearchEffort = { mostTried: 40, mostRefined: 10 }
+/** Of each other level. */
 const MOST_TRIED_ELSEWHERE = 15
 /** What is so much less likely at its own level is not tried on the rest. */
 const HOPELESS = 30
-/** Of the best candidates, so many are looked at more closely. */
-const MOST_REFINED = 10
+
 /**
  * Candidates in falling order of their score. At each level every tall line is tried as every order that a tall line
  * may have: the commutation, its multiples and halves, and the first orders of unevenness. The other levels must bear a
@@ -53,6 +58,7 @@ export function findCombs(
   combs: readonly CombSettings[],
   range: TurnRateRange,
   hints: readonly Hint[] = [],
+  effort: SearchEffort = FULL_EFFORT,
 ): CombCandidate[] {
   const peaked = levels.map(level => ({
     ...level,
@@ -70,7 +76,7 @@ export function findCombs(
     found.sort((a, b) => b.fit.score - a.fit.score)
     const least = (found[0]?.fit.score ?? 0) - HOPELESS
     return found
-      .slice(0, l === 0 ? MOST_TRIED : MOST_TRIED_ELSEWHERE)
+      .slice(0, l === 0 ? effort.mostTried : MOST_TRIED_ELSEWHERE)
       .filter(({ fit }) => fit.score > least)
   })
   for (const { comb, turnRate } of hints) {
@@ -100,7 +106,7 @@ export function findCombs(
   return withoutTwins(
     withoutTwins(sorted)
       .map((candidate, k) => {
-        if (k >= MOST_REFINED) return candidate
+        if (k >= effort.mostRefined) return candidate
         const { comb, chance } = candidate
         const finer = candidate.levels.map((fit, l) => refined(peaked[l]!, comb, fit))
         return candidateOf(comb, finer, chance, levels)

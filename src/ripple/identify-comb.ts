@@ -91,9 +91,10 @@ export function identifyComb(
   if (unborne >= 0 && !isBorneOut(best) && margin < least.marginUnborne) {
     return failure(levelTooShort(best, levels[0]!, levels[unborne]!))
   }
-  if (course.emfFrom === 'lines' && !isSwitchingKnown(course, settings) && !isMoving(course)) {
+  const isAlone = course.emfFrom === 'lines'
+  if (isAlone && !isSwitchingKnown(course, settings, commutationOf(best)) && !isMoving(course)) {
     if (!showsShaft(best, levels[0]!, spectra[0]!, course)) {
-      return failure(standsStill(commutationOf(best)))
+      return failure(standsStill(commutationOf(best), settings.switchingHz !== null))
     }
   }
   return success({
@@ -116,15 +117,24 @@ export function identifyComb(
   })
 }
 
-/** A rate that was stated is right within this share. */
+/** A rate that was stated is looked for within this share of it. */
 const STATED_SHARE = 0.02
 
-/** Stated roughly, a rate near a multiple of the samples' leaves it open where its lines fold to. */
-function isSwitchingKnown({ pieces, rateHz }: EmfCourse, { switchingHz }: RippleSettings): boolean {
+/**
+ * Whether the switching is known not to be what is taken for the commutation: the line that was found for it near where a stated rate
+ * folds to may be the shaft's, and the shaft's the switching's.
+ */
+function isSwitchingKnown(
+  { pieces, rateHz }: EmfCourse,
+  { switchingHz }: RippleSettings,
+  commutationHz: number,
+): boolean {
   const switching = pieces.find(piece => piece.switching !== null)?.switching ?? null
   if (switching === null) return switchingHz !== null
   const nominalHz = switchingHz ?? switching.frequency
-  return rateHz * alias(nominalHz / rateHz) > STATED_SHARE * nominalHz
+  const foldedHz = rateHz * alias(nominalHz / rateHz)
+  const reachHz = STATED_SHARE * nominalHz
+  return foldedHz > reachHz && Math.abs(foldedHz - commutationHz) > reachHz
 }
 
 /** What turns changes its rate by this in the course of a start, or of a change of speed. */

@@ -22,8 +22,11 @@ export interface SteadyWindow {
 const PARTS = [1, 2, 3, 6, 12, 24] as const
 const SHORTEST_WINDOW = 512
 /** Shorter windows are not tried once they tell less than this part of what the best did, these at any rate. */
-const WORTH_SHORTENING = 0.75
+const WORTH_SHORTENING = 0.8
 const ALWAYS_TRIED = 6
+const ANY_RATE = { lowest: 0, highest: Number.POSITIVE_INFINITY }
+/** There are many windows, and what they tell is looked at once more. */
+const EFFORT = { mostTried: 16, mostRefined: 5 }
 /** Of a window's candidates, so many are kept. */
 const MOST_KEPT = 6
 
@@ -42,13 +45,14 @@ export function steadyWindows(course: EmfCourse, combs: readonly CombSettings[])
     // Of a piece shorter than that its whole was tried before.
     windows.push(...found.filter(one => !windows.some(other => isSame(one, other))))
     const told = toldBy(found)
-    if (parts > ALWAYS_TRIED && told < WORTH_SHORTENING * best) break
+    if (parts >= ALWAYS_TRIED && told < WORTH_SHORTENING * best) break
     best = Math.max(best, told)
   }
   const switching = course.pieces.find(piece => piece.switching !== null)?.switching ?? null
   return windows.map(window => {
     const parts = windows.filter(part => isPart(part, window))
-    const candidates = window.candidates.filter(({ levels }) => {
+    const candidates = window.candidates.filter(({ turnsPerVoltSec, levels }) => {
+      if (isOutvoted(turnsPerVoltSec, parts)) return false
       const seen = levels[0]!.fit!.lines.filter(({ peak }) => peak !== null)
       return !areSwitching(seen, switching) && parts.every(part => !areMissing(seen, part.list))
     })
@@ -58,6 +62,18 @@ export function steadyWindows(course: EmfCourse, combs: readonly CombSettings[])
       isClear: window.isClear && candidates[0] === window.candidates[0],
     }
   })
+}
+
+/** Speeds within this share are the same one. */
+const SAME_SPEED = 0.02
+
+/** Whether more of the parts that leave no doubt tell another speed than tell this one. */
+function isOutvoted(turnsPerSec: number, parts: readonly SteadyWindow[]): boolean {
+  const clear = parts.filter(({ isClear }) => isClear)
+  const alike = clear.filter(
+    ({ candidates }) => Math.abs(candidates[0]!.turnsPerVoltSec / turnsPerSec - 1) < SAME_SPEED,
+  )
+  return 2 * alike.length < clear.length
 }
 
 const isSame = (a: SteadyWindow, b: SteadyWindow) => a.start === b.start && a.end === b.end
@@ -114,7 +130,7 @@ function linesIn(
     switching,
     carriers: switching === null ? [] : carriersOf(part, switching),
   }
-  const found = findCombs([level], combs, { lowest: 0, highest: Number.POSITIVE_INFINITY })
+  const found = findCombs([level], combs, ANY_RATE, [], EFFORT)
   const [best] = found
   const isClear =
     best !== undefined &&

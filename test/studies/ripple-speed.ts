@@ -48,7 +48,7 @@ const TITLES: Readonly<Record<Known, string>> = {
     'The current alone, one case in four: ripples a turn known, switching stated to 1 % or to be none',
 }
 const KINDS = Object.keys(TITLES) as Known[]
-/** Without a voltage every chunk of the record is searched by itself, which takes its time. */
+/** Without a voltage windows of all lengths are searched, which takes its time. */
 const EVERY: Readonly<Record<Known, number>> = { nothing: 1, constant: 1, 'no-voltage': 4 }
 
 interface SteadyRun {
