@@ -120,10 +120,10 @@ function leadNeeded(best: CombCandidate, other: CombCandidate, least: Least): nu
  * other has more beside the switching tells nothing against it.
  */
 function sharedWith(best: CombCandidate, other: CombCandidate): number {
-  const times = commutationOf(other) / commutationOf(best)
-  const whole = Math.round(times)
-  const isMultiple = whole > 1 && whole <= MOST_TIMES && Math.abs(times / whole - 1) < WHOLE_SHARE
-  return isMultiple ? Math.max(0, other.evidence - best.evidence) : 0
+  const isMultiple = isWhole(commutationOf(other) / commutationOf(best))
+  // One whose own line is not seen has no claim on the other's.
+  const isSeen = best.levels[0]!.fit?.lines[0]!.peak != null
+  return isMultiple && isSeen ? Math.max(0, other.evidence - best.evidence) : 0
 }
 
 /** By how much the best explanation leads the next one, or foreign lines alone, and one that it does not lead far enough. */
