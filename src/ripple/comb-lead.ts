@@ -1,4 +1,5 @@
 import { commutationOf } from './comb-refusals.ts'
+import type { EmfCourse } from './emf-course.ts'
 import type { CombCandidate } from './find-comb.ts'
 import { isLocated } from './comb-hypotheses.ts'
 import type { RippleSettings } from './ripple-settings.ts'
@@ -19,13 +20,13 @@ export interface Least {
 const LEAST: Least = { total: 6, margin: 5, marginOverLower: 7, marginUnborne: 25 }
 /** For a window of a current without a voltage, which no other speed bears out. */
 export const LEAST_ALONE: Least = { total: 9, margin: 8, marginOverLower: 10.5, marginUnborne: 0 }
-/** For levels whose speeds, too, were told by lines: the course that suits them best gathers more by chance. */
-export const LEAST_BY_LINES: Least = {
-  total: 11,
-  margin: 9,
-  marginOverLower: 9.5,
-  marginUnborne: 25,
-}
+/**
+ * For levels whose speeds, too, were told by lines: the course that suits them best gathers more by chance, and so do what is left of
+ * the switching and a switching that nobody stated …
+ */
+const LEAST_BY_LINES: Least = { total: 11, margin: 9, marginOverLower: 9.5, marginUnborne: 25 }
+/** … but not where it is said that nothing switches. */
+const LEAST_UNSWITCHED: Least = { total: 11, margin: 6.5, marginOverLower: 8, marginUnborne: 25 }
 /**
  * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
  * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.
@@ -41,7 +42,8 @@ function alike(total: number, margin: number): Least {
   return { total, margin, marginOverLower: margin, marginUnborne: 0 }
 }
 
-export function leastOf(settings: RippleSettings): Least {
+export function leastOf(settings: RippleSettings, emfFrom: EmfCourse['emfFrom']): Least {
+  if (emfFrom === 'lines') return settings.switchingHz === 0 ? LEAST_UNSWITCHED : LEAST_BY_LINES
   if (isLocated(settings)) return LEAST_LOCATED
   if (settings.backEmfConstant !== null) return LEAST_WITH_CONSTANT
   return settings.ripplesPerTurn === null ? LEAST : LEAST_COUNTED
