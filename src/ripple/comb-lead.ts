@@ -1,4 +1,5 @@
 import { commutationOf } from './comb-refusals.ts'
+import type { EmfCourse } from './emf-course.ts'
 import type { CombCandidate } from './find-comb.ts'
 import { isLocated } from './comb-hypotheses.ts'
 import type { RippleSettings } from './ripple-settings.ts'
@@ -22,70 +23,58 @@ export interface Least {
   readonly marginUnseen: number
 }
 
-const LEAST: Least = {
-  total: 6,
-  margin: 5,
-  marginOverLower: 7,
-  marginOverTriple: 5,
-  marginOverCovered: 9,
-  marginUnborne: 25,
-  marginUnseen: 25,
-}
-/** For a window of a current without a voltage, which no other speed bears out. */
-export const LEAST_ALONE: Least = {
-  total: 9,
-  margin: 8,
-  marginOverLower: 10.5,
-  marginOverTriple: 8,
-  marginOverCovered: 8,
-  marginUnborne: 0,
-  marginUnseen: 0,
-}
-/** For levels whose speeds, too, were told by lines: the course that suits them best gathers more by chance. */
-export const LEAST_BY_LINES: Least = {
-  total: 11,
-  margin: 9,
-  marginOverLower: 9.5,
-  marginOverTriple: 9,
-  marginOverCovered: 9,
-  marginUnborne: 25,
-  marginUnseen: 25,
-}
-/**
- * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
- * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.
- */
-const LEAST_WITH_CONSTANT: Least = { ...alike(2.5, 6), marginUnseen: 25 }
-/** With what stands out beside the switching added, noise alone gathers more. */
-const LEAST_LOCATED: Least = alike(8, 4.5)
-/** That added in part, and rates of all sizes as rivals. */
-const LEAST_COUNTED: Least = {
-  total: 9,
-  margin: 4,
-  marginOverLower: 8,
-  marginOverTriple: 7.5,
-  marginOverCovered: 9,
-  marginUnborne: 15,
-  marginUnseen: 6,
-}
-
-/** The same lead over whatever rival. */
-function alike(total: number, margin: number): Least {
+/** In this order: total; margin, over lower, over triple, over covered, unborne, unseen. */
+function row(total: number, ...margins: readonly [number, number, number, number, number, number]) {
+  const [
+    margin,
+    marginOverLower,
+    marginOverTriple,
+    marginOverCovered,
+    marginUnborne,
+    marginUnseen,
+  ] = margins
   return {
     total,
     margin,
-    marginOverLower: margin,
-    marginOverTriple: margin,
-    marginOverCovered: margin,
-    marginUnborne: 0,
-    marginUnseen: 0,
+    marginOverLower,
+    marginOverTriple,
+    marginOverCovered,
+    marginUnborne,
+    marginUnseen,
   }
 }
 
-export function leastOf(settings: RippleSettings): Least {
-  if (isLocated(settings)) return LEAST_LOCATED
-  if (settings.backEmfConstant !== null) return LEAST_WITH_CONSTANT
-  return settings.ripplesPerTurn === null ? LEAST : LEAST_COUNTED
+/** Set on seeded cases: by what is known. */
+const LEADS = {
+  nothing: row(6, 5, 7, 5, 9, 25, 25),
+  /** What stands out beside the switching is added in part, and rates of all sizes are rivals. */
+  count: row(9, 4, 8, 7.5, 9, 15, 6),
+  /**
+   * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
+   * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.
+   */
+  constant: row(2.5, 6, 6, 6, 6, 0, 25),
+  /** With what stands out beside the switching added, noise alone gathers more. */
+  countAndConstant: row(8, 4.5, 4.5, 4.5, 4.5, 0, 0),
+  /**
+   * For levels whose speeds, too, were told by lines: the course that suits them best gathers more by chance, and so do what is
+   * left of the switching and a switching that nobody stated …
+   */
+  currentAlone: row(11, 9, 9.5, 9, 9, 25, 25),
+  /** … but not where it is said that nothing switches. */
+  unswitchedCurrent: row(11, 6.5, 8, 7.5, 9, 25, 25),
+} as const satisfies Readonly<Record<string, Least>>
+
+/** For a window of a current without a voltage, which no other speed bears out. */
+export const LEAST_ALONE: Least = row(9, 8, 10.5, 8, 8, 0, 0)
+
+export function leastOf(settings: RippleSettings, emfFrom: EmfCourse['emfFrom']): Least {
+  if (emfFrom === 'lines') {
+    return settings.switchingHz === 0 ? LEADS.unswitchedCurrent : LEADS.currentAlone
+  }
+  if (isLocated(settings)) return LEADS.countAndConstant
+  if (settings.backEmfConstant !== null) return LEADS.constant
+  return settings.ripplesPerTurn === null ? LEADS.nothing : LEADS.count
 }
 
 /** Explanations within this ratio are the same one. */
@@ -122,7 +111,8 @@ function leadNeeded(best: CombCandidate, other: CombCandidate, least: Least): nu
 function sharedWith(best: CombCandidate, other: CombCandidate): number {
   const isMultiple = isWhole(commutationOf(other) / commutationOf(best))
   // One whose own line is not seen has no claim on the other's.
-  const isSeen = best.levels[0]!.fit?.lines[0]!.peak != null
+  const [own] = best.levels[0]!.fit?.lines ?? []
+  const isSeen = own !== undefined && own.peak !== null
   return isMultiple && isSeen ? Math.max(0, other.evidence - best.evidence) : 0
 }
 

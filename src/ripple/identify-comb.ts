@@ -4,7 +4,7 @@ import type { Anchor } from './anchors.ts'
 import { alias } from './alias.ts'
 import type { EmfCourse } from './emf-course.ts'
 import { combsOf, rangeOf } from './comb-hypotheses.ts'
-import { LEAST_BY_LINES, leadOf, leastOf } from './comb-lead.ts'
+import { leadOf, leastOf } from './comb-lead.ts'
 import {
   ambiguous,
   besideSwitching,
@@ -77,7 +77,7 @@ export function identifyComb(
   const tooFast = sampledTooSlowly(levels, course, settings)
   if (tooFast !== null) return failure(tooFast)
   const [best] = found
-  const least = course.emfFrom === 'lines' ? LEAST_BY_LINES : leastOf(settings)
+  const least = leastOf(settings, course.emfFrom)
   if (best === undefined || best.total <= least.total) {
     return failure(noRipple(levels, course, settings))
   }
