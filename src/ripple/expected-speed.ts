@@ -7,12 +7,11 @@ const LEVELS_APART = 1.3
 
 /** The back-EMF without its own ripple: a running mean over some ripples of the usual speed. */
 export function smoothed(
-  emf: Float64Array | null,
+  emf: Float64Array,
   { emfReachVolt, turnsPerVoltSec, ripplesPerTurn }: IdentifiedComb,
   rateHz: number,
   ripples: number,
-): Float64Array | null {
-  if (emf === null) return null
+): Float64Array {
   const usualHz = emfReachVolt * turnsPerVoltSec * ripplesPerTurn
   const half = Math.max(1, Math.round((ripples * rateHz) / usualHz / 2))
   return runningMean(emf, half)

@@ -1,6 +1,5 @@
 import { failure, type Result, success } from '../base/result.ts'
 import { octaveSpectrum, type OctaveSpectrum } from '../numerics/spectrum/octave-spectrum.ts'
-import type { Anchor } from './anchors.ts'
 import { alias } from './alias.ts'
 import type { EmfCourse } from './emf-course.ts'
 import { combsOf, rangeOf } from './comb-hypotheses.ts'
@@ -31,8 +30,6 @@ export interface IdentifiedComb {
   /** Turns a second at one volt, 1/(2πk); without a voltage, turns a second at the usual speed. */
   readonly turnsPerVoltSec: number
   readonly emfReachVolt: number
-  /** Without a voltage: where the lines alone told the speed. */
-  readonly anchors: readonly Anchor[]
   /** Turns a second at each level of speed that bore the comb out. */
   readonly levels: readonly CombLevel[]
   /** Orders that stand out, the commutation's first. */
@@ -108,7 +105,6 @@ export function identifyComb(
       const counts = l === 0 || score > LEAST_LEVEL
       return counts ? [{ emfVolt, turnsPerSec: turnRate, terminals, spans }] : []
     }),
-    anchors: [],
     orders: ordersOf(best, course),
     isHidden: isHidden(best),
     beside: besideSwitching(best, spectra[0]!),

@@ -17,7 +17,7 @@ export interface SpeedLevel {
   readonly spans: readonly SampleSpan[]
   /** Samples in all. */
   readonly length: number
-  /** Magnitude of the back-EMF; 1 where it is not known. */
+  /** Magnitude of the back-EMF. */
   readonly emfVolt: number
   readonly switching: Switching | null
   readonly carriers: readonly Carrier[]
@@ -54,20 +54,10 @@ const PROBES = 4000
 
 /**
  * The levels of speed at which a record dwells, the longest first: the fullest places of the histogram of ln(back-EMF).
- * Lines of the shaft stand at frequencies in proportion to the back-EMF; lines of hum and switching do not. Without a
- * back-EMF the whole record is one level.
+ * Lines of the shaft stand at frequencies in proportion to the back-EMF; lines of hum and switching do not.
  */
 export function speedLevels(course: EmfCourse): SpeedLevel[] {
   const { pieces } = course
-  if (pieces.some(piece => piece.emf === null)) {
-    return [
-      levelOf(
-        course,
-        pieces.map(piece => [[0, piece.ripple.length]]),
-        1,
-      ),
-    ]
-  }
   const total = pieces.reduce((sum, { ripple }) => sum + ripple.length, 0)
   const reach = quantileOf(
     pieces.flatMap(piece => thinned(piece.emf!).map(Math.abs)),

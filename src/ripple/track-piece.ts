@@ -1,4 +1,3 @@
-import { speedBetween } from './anchors.ts'
 import { isAstray, isOnSwitching, levelAt } from './astray.ts'
 import { bridgeDips, runsOf } from './bridge-dips.ts'
 import type { EmfCourse, EmfPiece } from './emf-course.ts'
@@ -59,27 +58,20 @@ export function trackPiece(
   comb: IdentifiedComb,
   settings: RippleSettings,
 ): TrackedStretch[] {
-  const emf = smoothed(piece.emf, comb, course.rateHz, SMOOTH_RIPPLES)
-  const length = piece.ripple.length
+  const emf = smoothed(piece.emf!, comb, course.rateHz, SMOOTH_RIPPLES)
   const speedOf = expectedSpeed(piece.terminals, comb, course.rateHz)
-  const expected =
-    emf === null ? speedBetween(comb.anchors, piece.start, length, course.rateHz) : emf.map(speedOf)
-  const turning =
-    emf === null
-      ? turningStretches(expected, 0)
-      : turningStretches(emf, LEAST_EMF_SHARE * comb.emfReachVolt)
+  const expected = emf.map(speedOf)
+  const turning = turningStretches(emf, LEAST_EMF_SHARE * comb.emfReachVolt)
   const settle = angleSettings(piece, course, comb, settings)
   return turning.flatMap(([from, to]) => {
-    const sign = emf !== null && emf[from]! < 0 ? -1 : 1
+    const sign = emf[from]! < 0 ? -1 : 1
     const once = { ...settle, orders: [], mostGrowth: 1 }
-    const fit = emf === null ? null : steadyFit(piece, expected, from, to, comb, course)
+    const fit = steadyFit(piece, expected, from, to, comb, course)
     const steady = fit === null ? null : stretchOf(fit, expected.length)
     let spans = steady !== null && agrees(piece, steady, settle) > STEADY_COHERENCE ? [steady] : []
     for (const { smoothRipples, growth } of TRIES) {
       if (covered(spans) > NEARLY_ALL * (to - from)) break
-      if (piece.emf === null && growth > 1) continue
-      const quiet = smoothed(piece.emf, comb, course.rateHz, smoothRipples)
-      const turnsPerSample = quiet === null ? expected : quiet.map(speedOf)
+      const turnsPerSample = smoothed(piece.emf!, comb, course.rateHz, smoothRipples).map(speedOf)
       const found = corrected(
         piece,
         { from, to, turnsPerSample, isSteady: false },
@@ -99,9 +91,7 @@ export function trackPiece(
     const last = { ...settle, mostGrowth: LAST_GROWTH }
     const measured = spans.flatMap(span => {
       const strays = (found: Measured | null) =>
-        found !== null &&
-        emf !== null &&
-        isAstray(found, piece.start, expected, comb, course.rateHz)
+        found !== null && isAstray(found, piece.start, expected, comb, course.rateHz)
       let found = measureStretch(piece, span, last)
       // The neighbour of an order was followed: once more, by the back-EMF alone.
       if (strays(found))
