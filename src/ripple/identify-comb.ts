@@ -70,7 +70,7 @@ export function identifyComb(
   const evidence = evidenceAt(levels[0]!, course)
   const hints = hintsOf(evidence, levels[0]!, course, settings)
   const combs = findCombs(spectra, combsOf(settings), range, hints)
-  const found = weighed(combs, settings, evidence, course.rateHz)
+  const found = weighed(combs, settings, evidence, course)
   const tooFast = sampledTooSlowly(levels, course, settings)
   if (tooFast !== null) return failure(tooFast)
   const [best] = found

@@ -15,13 +15,15 @@ const HOPELESS = 60
  * leads are.
  */
 const EVIDENCE_WORTH = 0.7
+/** … and more so where they told how the speed rises and falls, too. */
+const EVIDENCE_WORTH_BY_LINES = 0.5
 
 /** Candidates by how far their lines stand out beside the switching, too, and by what is known of the constant. */
 export function weighed(
   found: readonly CombCandidate[],
   settings: RippleSettings,
   evidence: readonly SteadyEvidence[],
-  rateHz: number,
+  { rateHz, emfFrom }: EmfCourse,
 ): readonly CombCandidate[] {
   const evidenceOf = ({ comb, levels }: CombCandidate) =>
     Math.max(0, ...evidence.map(one => one.of(levels[0]!.turnRate / rateHz, comb)))
@@ -47,7 +49,8 @@ export function weighed(
   if (!isCounted) return found
   const least = (found[0]?.total ?? 0) - HOPELESS
   const near = found.slice(0, MOST_WEIGHED_ANYWHERE).filter(({ total }) => total > least)
-  return totalled(near, one => ({ evidence: EVIDENCE_WORTH * evidenceOf(one), prior: 0 }))
+  const worth = emfFrom === 'lines' ? EVIDENCE_WORTH_BY_LINES : EVIDENCE_WORTH
+  return totalled(near, one => ({ evidence: worth * evidenceOf(one), prior: 0 }))
 }
 
 /** Where a constant is known roughly, the rates for which each stretch speaks most. */
