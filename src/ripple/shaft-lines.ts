@@ -8,7 +8,7 @@ import type { SpeedLevel } from './speed-levels.ts'
 import { multiplesOf } from './steady-evidence.ts'
 import { steadyLines, steadyRatio } from './steady-rate.ts'
 
-/** The commutation's line is so many times, in power, a lower one that is no more than its unevenness: twice the amplitude. */
+/** The commutation's line is so many times, in power, what a harmonic of a lower one could be: twice the amplitude. */
 const CLEARLY_ABOVE = 4
 /** Orders below the commutation that are looked for … */
 const MOST_LOWER = 12
@@ -34,9 +34,9 @@ const TOLD_BINS = 0.1
 
 /**
  * Whether a comb that stands still can be nothing but a shaft's. What a bridge drives through an inductance falls in amplitude as
- * |sin πhD|/h², D being the duty: its second harmonic is half of the first at most, and at parts of its rate it has
- * nothing. The commutation has lower orders below it where the winding or the rotor is uneven: here two at least that
- * are neither the mains' nor a harmonic, folded or not, of a line as tall as the commutation's.
+ * |sin πhD|/h², D being the duty: its harmonic h is 1/h of the first at most, and at parts of its rate it has
+ * nothing. The commutation has lower orders below it where the winding or the rotor is uneven: here two at least of which it is
+ * no such harmonic, and that are neither the mains' nor a harmonic, folded or not, of another line as tall as the commutation's.
  */
 export function showsShaft(
   { comb, levels }: CombCandidate,
@@ -55,13 +55,21 @@ export function showsShaft(
   const { peaks, near: peakNear } = listPeaks(shown.spectrum, null)
   const own = peakNear(comb.ripplesPerTurn * levels[0]!.turnRate * told.ratio, NEAR)
   if (own === null) return false
-  const tall = peaks.filter(({ meanSquare }) => meanSquare > AS_TALL * own.meanSquare)
+  const turnHz = levels[0]!.turnRate * told.ratio
+  // One bridge alone switches: a line that does not have the commutation among its harmonics is not its.
+  const isNoSource = (hz: number, meanSquare: number) =>
+    isNoHarmonic(own.meanSquare, meanSquare, (comb.ripplesPerTurn * turnHz) / hz)
+  const tall = peaks.filter(
+    ({ frequency, meanSquare }) =>
+      meanSquare > AS_TALL * own.meanSquare &&
+      !(isOrder(frequency / turnHz, comb.ripplesPerTurn) && isNoSource(frequency, meanSquare)),
+  )
   const resolutionHz = course.rateHz / longest.length
   const lower = Array.from({ length: MOST_LOWER }, (_, k) => k + 1).filter(order => {
     if (order >= comb.ripplesPerTurn) return false
     const place = order * turnsPerValue * told.ratio
     const power = powerOf(place)
-    if (power * CLEARLY_ABOVE > commutation) return false
+    if (!isNoHarmonic(commutation, power, comb.ripplesPerTurn / order)) return false
     const beside = TOP_STEPS.map(step => ({ step, power: powerOf(place + step / lines.count) }))
     if (beside.some(other => Math.abs(other.step) > TOP && other.power > power)) return false
     const near: number[] = []
@@ -71,11 +79,21 @@ export function showsShaft(
     }
     // The median of exponential noise is ln 2 of its mean.
     if (power < (LEAST_EXCESS * quantileOf(near, 0.5)) / Math.LN2) return false
-    const hz = order * levels[0]!.turnRate * told.ratio
+    const hz = order * turnHz
     return !isOfMains(hz, resolutionHz) && !isFolded(hz, tall, resolutionHz, course)
   })
   return lower.length >= FEWEST_LOWER
 }
+
+/** Whether a line is too tall to be that harmonic of another one, powers of both. */
+const isNoHarmonic = (power: number, ofFirst: number, harmonic: number) =>
+  power * harmonic ** 2 > CLEARLY_ABOVE * ofFirst
+
+/** Turns are told to this part of a turn. */
+const ORDER_SHARE = 0.03
+
+const isOrder = (order: number, ripplesPerTurn: number) =>
+  order > 0.5 && order < ripplesPerTurn - 0.5 && Math.abs(order - Math.round(order)) < ORDER_SHARE
 
 function longestOf({ spans }: SpeedLevel, { pieces }: EmfCourse): Float64Array {
   const inside = ({ start, end }: EmfPiece) =>

@@ -44,6 +44,17 @@ describe('a plain steady record, 200 to 300 ripples, 0 to 10 dB, the count of ri
     })
   }, 60_000)
 
+  test.each([2, 4, 8])(
+    'once a turn nearly as tall as the commutation, which no harmonic of it could be: told though nothing is stated, seed %d',
+    seed => {
+      const c = plainSteadyCase(seed, 1, 0.85)
+      const found = tracked(c.run, c.ripplesPerTurn, null)
+      if (!found.ok) throw new Error(found.error.text)
+      const speed = meanSpeed(found.value, 0, Number.POSITIVE_INFINITY)!
+      expect(Math.abs(speed.radPerSec / c.speedRadPerSec - 1)).toBeLessThan(1e-3)
+    },
+  )
+
   test('noise alone tells none', () => {
     for (const seed of SEEDS) {
       const c = plainSteadyCase(seed, 0)

@@ -18,8 +18,13 @@ const RATES_HZ = [5e3, 10e3, 20e3, 50e3, 100e3]
  * the commutation in the ripple band, 200 to 300 ripples of 3 to 24 segments at 600 to 12 000 rpm, no bridge.
  *
  * @param ripple 0: noise and the mean alone
+ * @param onceATurn amplitude of that line, where it is not drawn
  */
-export function plainSteadyCase(seed: number, ripple: 0 | 1 = 1): PlainSteadyCase {
+export function plainSteadyCase(
+  seed: number,
+  ripple: 0 | 1 = 1,
+  onceATurn: number | null = null,
+): PlainSteadyCase {
   const uniform = seededUniform(seed * 15_485_863 + 3)
   const normal = seededNormal(seededUniform(seed * 32_452_843 + 5))
   const between = (low: number, high: number) => low + (high - low) * uniform()
@@ -29,10 +34,11 @@ export function plainSteadyCase(seed: number, ripple: 0 | 1 = 1): PlainSteadyCas
   const commutationHz = ripplesPerTurn * turnsPerSec
   const rates = RATES_HZ.filter(rate => rate > 5 * commutationHz && rate < 300 * commutationHz)
   const rateHz = rates[Math.floor(rates.length * uniform())]!
+  const drawn = between(0.15, 0.5)
   const lines = [
     { order: ripplesPerTurn, amplitude: 1 },
     { order: 2 * ripplesPerTurn, amplitude: SECOND_LINE },
-    { order: 1, amplitude: between(0.15, 0.5) },
+    { order: 1, amplitude: onceATurn ?? drawn },
     { order: 2, amplitude: between(0.15, 0.5) },
   ].map(line => ({ ...line, phase: 2 * Math.PI * uniform() }))
   const sigma = Math.sqrt((0.5 * 10 ** -between(0, 1) * rateHz) / 2 / commutationHz)
