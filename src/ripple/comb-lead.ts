@@ -48,7 +48,7 @@ function row(total: number, ...margins: readonly [number, number, number, number
 const LEADS = {
   nothing: row(6, 5, 7, 5, 9, 25, 25),
   /** What stands out beside the switching is added in part, and rates of all sizes are rivals. */
-  count: row(9, 4, 8, 7.5, 9, 15, 6),
+  count: row(11, 4, 8, 7.5, 9, 15, 6),
   /**
    * A rough constant leaves a narrow range, into which a line that has nothing to do with the commutation falls more seldom; but
    * the rival is then no octave but some other line near by, and of those there are more than the likelihood counts.

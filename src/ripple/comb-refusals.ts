@@ -1,3 +1,4 @@
+import { alias } from './alias.ts'
 import type { EmfCourse } from './emf-course.ts'
 import type { CombCandidate } from './find-comb.ts'
 import type { LevelSpectrum } from './level-fit.ts'
@@ -44,6 +45,26 @@ export function besideSwitching(
     code: 'switching-in-step',
     text: `the bridge's switching, as these samples show it, stands at ${foreignHz.toPrecision(4)} Hz, on or beside the commutation at ${commutationHz.toPrecision(4)} Hz: sample at another rate, or drive another voltage`,
   }
+}
+
+/** A straightened level moves what was left of the switching up by what the speed still changed, and a little more … */
+const MOVED_REACH = 1.2
+/** … of which the first harmonics look like a comb of their own. */
+const FIRST_HARMONICS = [1, 2, 3]
+
+/** Whether a comb stands where the switching of a straightened level moved to. */
+export function isMovedSwitching(
+  { comb, levels }: CombCandidate,
+  { switching, straightenedBy }: SpeedLevel,
+): boolean {
+  if (switching === null || straightenedBy === 0) return false
+  const { frequency, sampleRate } = switching
+  const commutationHz = levels[0]!.turnRate * comb.ripplesPerTurn
+  return FIRST_HARMONICS.some(harmonic => {
+    const shownHz = sampleRate * alias((harmonic * frequency) / sampleRate)
+    const above = commutationHz / shownHz - 1
+    return above > 0 && above < MOVED_REACH * straightenedBy
+  })
 }
 
 /** With a known constant, the rate that the speed of this record needs. */

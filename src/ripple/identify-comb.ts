@@ -9,6 +9,7 @@ import {
   besideSwitching,
   commutationOf,
   HIGHEST_SHARE,
+  isMovedSwitching,
   levelTooShort,
   noRipple,
   sampledTooSlowly,
@@ -82,6 +83,9 @@ export function identifyComb(
   if (rival !== null) return failure(ambiguous(best, rival, levels[0]!, course))
   // Where nothing narrows the search, a comb of which only higher lines are seen is more likely another one's.
   if (!showsItself(best) && margin < least.marginUnseen) {
+    return failure(noRipple(levels, course, settings))
+  }
+  if (!isBorneOut(best) && isMovedSwitching(best, levels[0]!)) {
     return failure(noRipple(levels, course, settings))
   }
   const unborne = best.levels.findIndex(({ fit }) => fit === null)

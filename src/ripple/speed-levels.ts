@@ -20,6 +20,8 @@ export interface SpeedLevel {
   /** Magnitude of the back-EMF. */
   readonly emfVolt: number
   readonly switching: Switching | null
+  /** The largest share by which a stretch was straightened; what was left of the switching moved with it. */
+  readonly straightenedBy: number
   readonly carriers: readonly Carrier[]
   /** What most of it was read at. */
   readonly terminals: 'closed' | 'open'
@@ -157,6 +159,7 @@ function levelOf(
   stretches: readonly (readonly Stretch[])[],
   emfVolt: number,
 ): SpeedLevel {
+  let straightenedBy = 0
   const segments = pieces.flatMap(({ raw, emf, switching, terminals }, p) =>
     stretches[p]!.map(([from, to]) => {
       const part = raw.subarray(from, to)
@@ -164,7 +167,9 @@ function levelOf(
       if (terminals === 'open') return part.map(volt => volt / (resistanceOhm ?? 1))
       const clean = switching === null ? part : removeSwitching(part, switching)
       const settling = emf && settlingOf(emf.subarray(from, to))
-      return settling ? straightened(clean, settling) : clean
+      if (!settling) return clean
+      straightenedBy = Math.max(straightenedBy, ...settling.map(Math.abs))
+      return straightened(clean, settling)
     }),
   )
   const longest = pieces
@@ -188,6 +193,7 @@ function levelOf(
     length,
     terminals: 2 * open > length ? 'open' : 'closed',
     emfVolt,
+    straightenedBy,
     switching: pieces.find(piece => piece.switching !== null)?.switching ?? null,
     carriers: longest?.switching ? carriersOf(longest.part, longest.switching) : [],
   }
