@@ -2,7 +2,7 @@ import { alias } from './alias.ts'
 import type { EmfCourse } from './emf-course.ts'
 import type { CombCandidate } from './find-comb.ts'
 import type { LevelSpectrum } from './level-fit.ts'
-import { isSwitching, SKIRT_BINS } from './peaks.ts'
+import { heightWithin, isSwitching, SKIRT_BINS } from './peaks.ts'
 import type { RippleFault } from './ripple-fault.ts'
 import type { RippleSettings } from './ripple-settings.ts'
 import type { SpeedLevel } from './speed-levels.ts'
@@ -49,21 +49,23 @@ export function besideSwitching(
 
 /** A straightened level moves what was left of the switching up by what the speed still changed, and a little more … */
 const MOVED_REACH = 1.2
-/** … of which the first harmonics look like a comb of their own. */
+/** … of which the first harmonics look like a comb of their own: the first of them is the tallest. */
 const FIRST_HARMONICS = [1, 2, 3]
 
 /** Whether a comb stands where the switching of a straightened level moved to. */
 export function isMovedSwitching(
   { comb, levels }: CombCandidate,
-  { switching, straightenedBy }: SpeedLevel,
+  { straightenedBy }: SpeedLevel,
+  { spectrum, switching }: LevelSpectrum,
 ): boolean {
   if (switching === null || straightenedBy === 0) return false
   const { frequency, sampleRate } = switching
   const commutationHz = levels[0]!.turnRate * comb.ripplesPerTurn
+  const own = heightWithin(spectrum, commutationHz, OWN_BINS)
   return FIRST_HARMONICS.some(harmonic => {
-    const shownHz = sampleRate * alias((harmonic * frequency) / sampleRate)
-    const above = commutationHz / shownHz - 1
-    return above > 0 && above < MOVED_REACH * straightenedBy
+    const moved = commutationHz / (sampleRate * alias((harmonic * frequency) / sampleRate))
+    if (!(moved > 1 && moved < 1 + MOVED_REACH * straightenedBy)) return false
+    return heightWithin(spectrum, moved * frequency, OWN_BINS) >= own
   })
 }
 

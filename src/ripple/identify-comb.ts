@@ -85,7 +85,7 @@ export function identifyComb(
   if (!showsItself(best) && margin < least.marginUnseen) {
     return failure(noRipple(levels, course, settings))
   }
-  if (!isBorneOut(best) && isMovedSwitching(best, levels[0]!)) {
+  if (!isBorneOut(best) && isMovedSwitching(best, levels[0]!, spectra[0]!)) {
     return failure(noRipple(levels, course, settings))
   }
   const unborne = best.levels.findIndex(({ fit }) => fit === null)

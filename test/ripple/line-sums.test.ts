@@ -34,7 +34,8 @@ describe('sums of lines that owe nothing to the practice rig, the count of rippl
   }, 120_000)
 
   test('without the lines of the shaft none is told', () => {
-    for (const seed of SEEDS) {
+    // 550: noise that what stands out beside the switching makes more of; 738: the switching moves with a level that is straightened.
+    for (const seed of [...SEEDS, 550, 738]) {
       expect(tracked(lineSumCase(seed, 0)), `seed ${seed}`).toMatchObject({ ok: false })
     }
   }, 120_000)
