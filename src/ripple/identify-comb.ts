@@ -85,12 +85,12 @@ export function identifyComb(
   if (!showsItself(best) && margin < least.marginUnseen) {
     return failure(noRipple(levels, course, settings))
   }
-  if (!isBorneOut(best) && isMovedSwitching(best, levels[0]!, spectra[0]!)) {
-    return failure(noRipple(levels, course, settings))
-  }
-  const unborne = best.levels.findIndex(({ fit }) => fit === null)
-  if (unborne >= 0 && !isBorneOut(best) && margin < least.marginUnborne) {
-    return failure(levelTooShort(best, levels[0]!, levels[unborne]!))
+  if (!isBorneOut(best) && margin < least.marginUnborne) {
+    if (isMovedSwitching(best, levels[0]!, spectra[0]!)) {
+      return failure(noRipple(levels, course, settings))
+    }
+    const unborne = best.levels.findIndex(({ fit }) => fit === null)
+    if (unborne >= 0) return failure(levelTooShort(best, levels[0]!, levels[unborne]!))
   }
   const isAlone = course.emfFrom === 'lines'
   if (isAlone && !isSwitchingKnown(course, settings, commutationOf(best)) && !isMoving(course)) {
