@@ -80,5 +80,5 @@ describe('identifying a batch anew', () => {
     const { termination } = store.fits.latest(sample)!.document
     expect(termination).toContain("begun beside the fit of 'approved'")
     store.close()
-  }, 60_000)
+  }, 180_000)
 })
