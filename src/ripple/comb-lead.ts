@@ -23,16 +23,15 @@ export interface Least {
   readonly marginUnseen: number
 }
 
-/** In this order: total; margin, over lower, over triple, over covered, unborne, unseen. */
-function row(total: number, ...margins: readonly [number, number, number, number, number, number]) {
-  const [
-    margin,
-    marginOverLower,
-    marginOverTriple,
-    marginOverCovered,
-    marginUnborne,
-    marginUnseen,
-  ] = margins
+function row(
+  total: number,
+  margin: number,
+  marginOverLower: number,
+  marginOverTriple: number,
+  marginOverCovered: number,
+  marginUnborne: number,
+  marginUnseen: number,
+): Least {
   return {
     total,
     margin,

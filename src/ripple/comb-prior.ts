@@ -80,7 +80,6 @@ function costOfHeights(fits: readonly CombFit[], comb: CombSettings): number {
 
 /** By how many nepers the tallest seen line of a kind stands above the commutation's first; −∞ where none is seen. */
 function excessOf({ lines }: CombFit, isMeant: (line: Line) => boolean): number {
-  const heightOf = (line: Line) => line.height + line.averagedAway
   const first = lines[0]!
   const others = lines.filter(line => line !== first && line.peak !== null && isMeant(line))
   return Math.max(...others.map(heightOf)) - heightOf(first)
@@ -99,7 +98,9 @@ function standingOut({ lines }: CombFit, { ripplesPerTurn: n, stride }: CombSett
       peak !== null,
   )
   if (neighbours.length < 2) return Number.POSITIVE_INFINITY
-  const heightOf = (line: Line) => line.height + line.averagedAway
   const mean = neighbours.reduce((sum, line) => sum + heightOf(line), 0) / neighbours.length
   return heightOf(lines[0]!) - mean
 }
+
+/** As tall as it would be were nothing averaged away. */
+const heightOf = ({ height, averagedAway }: Line) => height + averagedAway

@@ -36,6 +36,7 @@ const DROP_SHARE = 0.02
 const LEVEL_SPREAD = 0.012
 /** Read at single moments of the switching, the voltage's mean is less sure. */
 const INSTANT_SPREAD = 0.02
+/** Less is spent on a window of many than on the levels of a record. */
 export interface SearchEffort {
   /** Candidates of the first level that are tried on the rest. */
   readonly mostTried: number

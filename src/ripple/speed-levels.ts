@@ -159,19 +159,21 @@ function levelOf(
   stretches: readonly (readonly Stretch[])[],
   emfVolt: number,
 ): SpeedLevel {
-  let straightenedBy = 0
-  const segments = pieces.flatMap(({ raw, emf, switching, terminals }, p) =>
+  const parts = pieces.flatMap(({ raw, emf, switching, terminals }, p) =>
     stretches[p]!.map(([from, to]) => {
       const part = raw.subarray(from, to)
       // The voltage of open terminals counts as the current that it would drive.
-      if (terminals === 'open') return part.map(volt => volt / (resistanceOhm ?? 1))
+      if (terminals === 'open') {
+        return { samples: part.map(volt => volt / (resistanceOhm ?? 1)), changedBy: 0 }
+      }
       const clean = switching === null ? part : removeSwitching(part, switching)
       const settling = emf && settlingOf(emf.subarray(from, to))
-      if (!settling) return clean
-      straightenedBy = Math.max(straightenedBy, ...settling.map(Math.abs))
-      return straightened(clean, settling)
+      if (!settling) return { samples: clean, changedBy: 0 }
+      const changedBy = Math.max(...settling.map(Math.abs))
+      return { samples: straightened(clean, settling), changedBy }
     }),
   )
+  const segments = parts.map(({ samples }) => samples)
   const longest = pieces
     .flatMap(({ raw, switching }, p) =>
       stretches[p]!.map(([from, to]) => ({ part: raw.subarray(from, to), switching })),
@@ -193,7 +195,7 @@ function levelOf(
     length,
     terminals: 2 * open > length ? 'open' : 'closed',
     emfVolt,
-    straightenedBy,
+    straightenedBy: Math.max(0, ...parts.map(({ changedBy }) => changedBy)),
     switching: pieces.find(piece => piece.switching !== null)?.switching ?? null,
     carriers: longest?.switching ? carriersOf(longest.part, longest.switching) : [],
   }

@@ -4,6 +4,7 @@ import { UNKNOWN_MOTOR } from '../../src/ripple/ripple-settings.ts'
 import { trackRipple } from '../../src/ripple/track-ripple.ts'
 import { readSignals } from '../../src/signals/run-signals.ts'
 import type { TestRun } from '../../src/records/test-run.ts'
+import { expectMostTold } from '../support/expect-most-told.ts'
 import { lineSumCase } from '../support/line-sum-case.ts'
 import { plainSteadyCase } from '../support/plain-steady-case.ts'
 import { withCurrentAlone } from '../support/ripple-case.ts'
@@ -65,23 +66,9 @@ describe('a plain steady record, 200 to 300 ripples, 0 to 10 dB, the count of ri
 
 describe('sums of lines that owe nothing to the practice rig, without their voltage', () => {
   test('three in four tell the speed within 0.1 %, none another one', () => {
-    let told = 0
-    for (const seed of SEEDS) {
-      const c = lineSumCase(seed)
-      const found = tracked(
-        withCurrentAlone(c.run),
-        c.ripplesPerTurn,
-        1.008 * (c.pwmHz ?? 0),
-        c.polePairs,
-      )
-      const speed = found.ok
-        ? meanSpeed(found.value, c.steadyFromSec, Number.POSITIVE_INFINITY)
-        : null
-      if (speed === null) continue
-      expect(Math.abs(speed.radPerSec / c.speedRadPerSec - 1), `seed ${seed}`).toBeLessThan(1e-3)
-      told++
-    }
-    expect(told).toBeGreaterThanOrEqual(0.75 * SEEDS.length)
+    expectMostTold(SEEDS, c =>
+      tracked(withCurrentAlone(c.run), c.ripplesPerTurn, 1.008 * (c.pwmHz ?? 0), c.polePairs),
+    )
   }, 120_000)
 
   test.each([

@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest'
-import { meanSpeed } from '../../src/ripple/mean-speed.ts'
 import { UNKNOWN_MOTOR } from '../../src/ripple/ripple-settings.ts'
 import { trackRipple } from '../../src/ripple/track-ripple.ts'
 import { readSignals } from '../../src/signals/run-signals.ts'
 import { expectRelative } from '../support/expect-relative.ts'
+import { expectMostTold } from '../support/expect-most-told.ts'
 import { type LineSumCase, lineSumCase } from '../support/line-sum-case.ts'
 
 const SEEDS = Array.from({ length: 24 }, (_, k) => k + 1)
@@ -19,18 +19,7 @@ const tracked = (c: LineSumCase) =>
 
 describe('sums of lines that owe nothing to the practice rig, the count of ripples known', () => {
   test('three in four tell the speed within 0.1 %, none another one', () => {
-    let told = 0
-    for (const seed of SEEDS) {
-      const c = lineSumCase(seed)
-      const found = tracked(c)
-      const speed = found.ok
-        ? meanSpeed(found.value, c.steadyFromSec, Number.POSITIVE_INFINITY)
-        : null
-      if (speed === null) continue
-      expect(Math.abs(speed.radPerSec / c.speedRadPerSec - 1), `seed ${seed}`).toBeLessThan(1e-3)
-      told++
-    }
-    expect(told).toBeGreaterThanOrEqual(0.75 * SEEDS.length)
+    expectMostTold(SEEDS, tracked)
   }, 120_000)
 
   test('without the lines of the shaft none is told', () => {
